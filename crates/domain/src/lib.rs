@@ -1,0 +1,1 @@
+//! Lifters, lifts, sets and units.

@@ -1,0 +1,8 @@
+//! Pure computation: strength curves, repeatability, trends, readings, calls and targets.
+//!
+//! Data in, result and problems out. Nothing here opens a file, reads a clock, draws from a global
+//! generator or knows that a database or a page exists.
+
+pub mod repeatability;
+pub mod statespace;
+pub mod strength;

@@ -1,0 +1,1 @@
+//! Linear Gaussian state-space models.

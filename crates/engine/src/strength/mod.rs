@@ -1,0 +1,1 @@
+//! Load, repetitions and one-repetition maximum.

@@ -1,0 +1,1 @@
+//! What a coach or a lifter can do.

@@ -1,0 +1,2 @@
+//! Housekeeping.
+fn main() {}
