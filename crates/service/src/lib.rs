@@ -1,1 +1,3 @@
 //! What a coach or a lifter can do.
+
+pub mod view;

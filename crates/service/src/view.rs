@@ -1,0 +1,303 @@
+//! What pages, commands and the card show: plain data in the reader's words.
+//!
+//! Built by [`crate::record_of`], [`crate::card`] and their neighbours; drawn by the app. Loads are
+//! in the lifter's unit, estimates carry their interval, and every verdict carries its sentence.
+
+use domain::{Load, Unit};
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// What to do about a lift. The words are shown as they are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CallWord {
+    /// Do the session as planned.
+    GoOn,
+    /// Cut this lift back now.
+    Ease,
+    /// Leave the lift: pain above the limit.
+    Stop,
+    /// The lead set can't be read; do the session as planned.
+    NoReading,
+}
+
+impl CallWord {
+    /// The call as it is written everywhere.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            CallWord::GoOn => "go on",
+            CallWord::Ease => "ease",
+            CallWord::Stop => "stop",
+            CallWord::NoReading => "no reading",
+        }
+    }
+}
+
+/// A middle value with the bounds between which it lies eight times in ten.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Interval {
+    /// Lower bound of the 80 % interval.
+    pub low: f64,
+    /// Middle.
+    pub mid: f64,
+    /// Upper bound of the 80 % interval.
+    pub high: f64,
+}
+
+/// The page of all lifters.
+#[derive(Clone, Debug, Serialize)]
+pub struct SquadView {
+    /// The day for which it was made.
+    #[serde(serialize_with = "as_text")]
+    pub today: Date,
+    /// Everybody, most urgent first.
+    pub lifters: Vec<LifterLine>,
+}
+
+/// One lifter among all.
+#[derive(Clone, Debug, Serialize)]
+pub struct LifterLine {
+    /// The name.
+    pub name: String,
+    /// Number of sets on record.
+    pub sets: u64,
+    /// Number of lifts on record.
+    pub lifts: usize,
+    /// The last day with a set.
+    #[serde(serialize_with = "as_text_if_any")]
+    pub last: Option<Date>,
+    /// Why to look at this lifter, as a sentence; or that nothing asks for it.
+    pub reason: String,
+    /// The calls of the last session, lift by lift.
+    pub last_calls: Vec<(String, CallWord)>,
+}
+
+/// The page of one lifter.
+#[derive(Clone, Debug, Serialize)]
+pub struct LifterView {
+    /// The name.
+    pub name: String,
+    /// The unit of every load here.
+    #[serde(serialize_with = "unit_as_text")]
+    pub unit: Unit,
+    /// The day for which it was made.
+    #[serde(serialize_with = "as_text")]
+    pub today: Date,
+    /// The reason to look, as on the page of all lifters.
+    pub reason: String,
+    /// Body mass as last told, in the lifter's unit.
+    pub body_mass: Option<f64>,
+    /// Lifts, the latest used first.
+    pub lifts: Vec<LiftView>,
+    /// The last check-ins, latest first.
+    pub check_ins: Vec<CheckInLine>,
+}
+
+/// One check-in in words.
+#[derive(Clone, Debug, Serialize)]
+pub struct CheckInLine {
+    /// Date, with time if known, as ISO 8601.
+    pub when: String,
+    /// Items in words: `slept 6.5 h`, `stress 5 of 7`, `pain in the elbow 6 of 10`.
+    pub items: Vec<String>,
+    /// Whether pain was above the lifter's limit.
+    pub over_limit: bool,
+}
+
+/// One lift of one lifter.
+#[derive(Clone, Debug, Serialize)]
+pub struct LiftView {
+    /// The lift's name.
+    pub name: String,
+    /// What it is done with, in words.
+    pub equipment: String,
+    /// Its prime movers, in words.
+    pub prime_movers: String,
+    /// What a load means, if it needs saying: `per hand`, `added to body mass`.
+    pub load_meaning: Option<&'static str>,
+    /// The unit of every load here.
+    #[serde(serialize_with = "unit_as_text")]
+    pub unit: Unit,
+    /// Every lead set, in order of time.
+    pub points: Vec<PointView>,
+    /// Today's 1RM as a load of this lift, in the lifter's unit.
+    pub one_rm: Option<Interval>,
+    /// The trend, in % a week.
+    pub trend_pct_per_week: Option<Interval>,
+    /// The lift's scatter, a CV in %.
+    pub scatter_pct: Interval,
+    /// Where its class starts, a CV in %.
+    pub class_scatter_pct: f64,
+    /// Whether its lead set can be read.
+    pub is_gauge: bool,
+    /// Why it can or can't, as a sentence.
+    pub gauge_reason: String,
+    /// How often each rule would be right and wrong on this very lift.
+    pub chances: Option<ChanceView>,
+    /// The next lead set.
+    pub target: Option<TargetView>,
+    /// What the fit says of itself, as a sentence.
+    pub fit: String,
+}
+
+/// One lead set, with what was expected of it.
+#[derive(Clone, Debug, Serialize)]
+pub struct PointView {
+    /// Date, with time if known, as ISO 8601.
+    pub when: String,
+    /// Days since 1970-01-01, for the axis.
+    pub days: f64,
+    /// `work` or `test`.
+    pub kind: &'static str,
+    /// The load, in the lifter's unit.
+    #[serde(serialize_with = "as_text")]
+    pub load: Load,
+    /// Repetitions done.
+    pub reps: u16,
+    /// Repetitions in reserve, if told.
+    pub rir: Option<f64>,
+    /// The 1RM that the set shows, as a load in the lifter's unit.
+    pub one_rm_seen: f64,
+    /// The 1RM that was expected to show, as a load in the lifter's unit.
+    pub one_rm_expected: Option<Interval>,
+    /// The repetitions that were expected at this load and reserve.
+    pub reps_expected: Option<Interval>,
+    /// The probability of a shortfall.
+    pub p_shortfall: Option<f64>,
+    /// The call.
+    pub call: CallWord,
+    /// Whether the plain rule ("no better than last time") would have cut back; empty at the first.
+    pub plain_rule: Option<bool>,
+    /// Why, as a sentence.
+    pub reason: String,
+}
+
+/// How often each rule would be right and wrong on one lift, as probabilities.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct ChanceView {
+    /// The probability of a shortfall above which the lift is eased.
+    pub threshold: f64,
+    /// How often an ordinary day would be called short.
+    pub false_alarm: f64,
+    /// How often a true shortfall of 2, 3 and 5 % would be caught.
+    pub caught: [f64; 3],
+    /// The same for the plain rule: how often it fires on an ordinary day.
+    pub plain_false_alarm: f64,
+    /// How often the plain rule catches 2, 3 and 5 %.
+    pub plain_caught: [f64; 3],
+}
+
+/// The next lead set of a lift.
+#[derive(Clone, Debug, Serialize)]
+pub struct TargetView {
+    /// The load, in the lifter's unit.
+    #[serde(serialize_with = "as_text")]
+    pub load: Load,
+    /// Repetitions to do.
+    pub reps: u16,
+    /// Repetitions to keep in reserve.
+    pub rir: Option<f64>,
+    /// Work sets in all, the lead set among them.
+    pub sets: u8,
+    /// The chance of making it, if the record is long enough to say.
+    pub chance: Option<f64>,
+    /// Why this target, as a sentence.
+    pub why: String,
+}
+
+/// One session for one lifter, ready to print.
+#[derive(Clone, Debug, Serialize)]
+pub struct CardView {
+    /// The lifter.
+    pub lifter: String,
+    /// The day.
+    #[serde(serialize_with = "as_text")]
+    pub date: Date,
+    /// The unit of every load here.
+    #[serde(serialize_with = "unit_as_text")]
+    pub unit: Unit,
+    /// Where the list of lifts comes from, as a sentence.
+    pub basis: String,
+    /// What to heed before starting, one line each: pain limit, re-entry, missing body mass.
+    pub notes: Vec<String>,
+    /// The lifts in order.
+    pub lifts: Vec<CardLift>,
+    /// The usual cautions in one line.
+    pub cautions: String,
+}
+
+/// One lift on a card.
+#[derive(Clone, Debug, Serialize)]
+pub struct CardLift {
+    /// The lift's name.
+    pub name: String,
+    /// Its prime movers, in words.
+    pub prime_movers: String,
+    /// What a load means, if it needs saying.
+    pub load_meaning: Option<&'static str>,
+    /// Whether a spotter or safety bars belong to it.
+    pub spotter: bool,
+    /// Warm-up sets, lightest first; may be none.
+    pub warm_ups: Vec<CardSet>,
+    /// The lead set's target.
+    pub lead: CardSet,
+    /// Repetitions to keep in reserve in the lead set.
+    pub lead_rir: Option<f64>,
+    /// The chance of making the target.
+    pub chance: Option<f64>,
+    /// What the lead set is likely to show, as a phrase: `7 likely, 6 to 8 eight times in ten`.
+    pub expected: Option<String>,
+    /// Whether this lift's lead set is read, and why.
+    pub gauge_reason: String,
+    /// What each number of repetitions will mean, best first; empty if the lift isn't read.
+    pub outcomes: Vec<OutcomeRow>,
+    /// The remaining work sets as planned.
+    pub remaining: Vec<CardSet>,
+    /// Why this target, as a sentence.
+    pub why: String,
+}
+
+/// One set on a card.
+#[derive(Clone, Debug, Serialize)]
+pub struct CardSet {
+    /// The load, in the lifter's unit.
+    #[serde(serialize_with = "as_text")]
+    pub load: Load,
+    /// Repetitions.
+    pub reps: u16,
+    /// Plates on each side, heaviest first, in words: `20 + 5 + 1.25`; empty bar: `bar only`.
+    pub plates: Option<String>,
+}
+
+/// What a number of repetitions in the lead set will mean.
+#[derive(Clone, Debug, Serialize)]
+pub struct OutcomeRow {
+    /// The repetitions, in words: `8 or more`, `6 or 7`, `5 or fewer`.
+    pub reps: String,
+    /// The call.
+    pub call: CallWord,
+    /// The probability of a shortfall at the ends of the row, lowest first.
+    pub p_shortfall: (f64, f64),
+    /// What follows: the remaining sets, or speed work with its load.
+    pub then: String,
+}
+
+fn as_text<T: std::fmt::Display, S: serde::Serializer>(value: &T, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_str(value)
+}
+
+fn as_text_if_any<T: std::fmt::Display, S: serde::Serializer>(
+    value: &Option<T>,
+    to: S,
+) -> Result<S::Ok, S::Error> {
+    match value {
+        Some(value) => to.collect_str(value),
+        None => to.serialize_none(),
+    }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands fields over by reference")]
+fn unit_as_text<S: serde::Serializer>(unit: &Unit, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_str(unit.as_str())
+}
