@@ -4,6 +4,8 @@
 //! look. There is no arithmetic of training here (that is the engine's), and nothing knows how it
 //! is stored or shown.
 
+#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
 pub mod body;
 pub mod bounds;
 pub mod catalogue;

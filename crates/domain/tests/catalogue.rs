@@ -1,0 +1,112 @@
+//! The built-in catalogue is whole, and a lift file's mistakes are named with line and cure.
+
+use std::collections::BTreeSet;
+
+use domain::{Catalogue, CatalogueError, EquipmentClass, Joint, LiftName, Muscle};
+
+fn find<'a>(catalogue: &'a Catalogue, name: &str) -> &'a domain::Lift {
+    catalogue.find(&LiftName::new(name).unwrap()).unwrap()
+}
+
+#[test]
+fn the_built_in_catalogue_covers_the_body() {
+    let catalogue = Catalogue::built_in();
+    assert!(catalogue.lifts().len() >= 120, "{}", catalogue.lifts().len());
+    let prime: BTreeSet<Muscle> = catalogue
+        .lifts()
+        .iter()
+        .flat_map(|lift| lift.muscles.iter().filter(|m| m.is_prime()).map(|m| m.muscle))
+        .collect();
+    let joints: BTreeSet<Joint> =
+        catalogue.lifts().iter().flat_map(|lift| lift.joints.iter().map(|j| j.joint)).collect();
+    let classes: BTreeSet<EquipmentClass> =
+        catalogue.lifts().iter().map(|lift| lift.equipment).collect();
+    assert_eq!(prime.len(), Muscle::ALL.len());
+    assert_eq!(joints.len(), Joint::ALL.len());
+    assert_eq!(classes.len(), EquipmentClass::ALL.len());
+    for lift in catalogue.lifts() {
+        assert!(lift.muscles.iter().any(|m| m.is_prime()), "{} has no prime mover", lift.name);
+        assert!(!lift.joints.is_empty(), "{} loads no joint", lift.name);
+        let sourced = lift.body_mass_share.as_ref().is_none_or(|share| share.source.len() > 10);
+        assert!(sourced, "{} gives no source for its body mass share", lift.name);
+        assert_eq!(find(&catalogue, lift.name.as_str()).name, lift.name);
+    }
+}
+
+#[test]
+fn a_lift_is_found_under_any_of_its_spellings() {
+    let catalogue = Catalogue::built_in();
+    for spelling in ["back squat", "Back Squat", "BACK-SQUAT", "squat"] {
+        assert_eq!(find(&catalogue, spelling).name.as_str(), "back squat");
+    }
+}
+
+#[test]
+fn a_coachs_lift_overrides_extends_and_inherits() {
+    let catalogue = Catalogue::built_in()
+        .with_file(
+            "[[lift]]\nname = \"pause squat to a box\"\nlike = \"tall box squat\"\n\n\
+             [[lift]]\nname = \"tall box squat\"\nlike = \"back squat\"\nscatter_pct = 1.5\n\n\
+             [[lift]]\nname = \"Back Squat\"\nequipment = \"barbell\"\nincrement_kg = 1\n\
+             muscles = { glutes = 1.0 }\n",
+        )
+        .unwrap();
+    let squat = find(&catalogue, "back squat");
+    assert_eq!((squat.increment.kg(), squat.muscles.len()), (1.0, 1));
+    let box_squat = find(&catalogue, "tall box squat");
+    assert_eq!(box_squat.starting_scatter_pct, 1.5);
+    // `like` finds the file's own back squat, which stands further down
+    assert_eq!(box_squat.muscles, squat.muscles);
+    assert_eq!(find(&catalogue, "pause squat to a box").muscles, squat.muscles);
+    assert_eq!(catalogue.lifts().len(), Catalogue::built_in().lifts().len() + 2);
+}
+
+/// The file is refused with a message that has `line` and `words` in it.
+#[track_caller]
+fn check_refused(file: &str, line: usize, words: &str) {
+    let error = Catalogue::built_in().with_file(file).expect_err(file);
+    let found = match &error {
+        CatalogueError::NotToml { line, .. } | CatalogueError::Lift { line, .. } => *line,
+        CatalogueError::Empty => 0,
+    };
+    assert!(found == line && error.to_string().contains(words), "{file}\n→ {error}");
+}
+
+#[test]
+fn mistakes_in_a_lift_file_are_named_with_their_line() {
+    let lift = "[[lift]]\nname = \"sled pull\"\nequipment = \"plate_machine\"\nincrement_kg = 5\n";
+    let with = |rest: &str| format!("{lift}{rest}");
+    check_refused("", 0, "there is no `[[lift]]`");
+    check_refused("name = ", 1, "not TOML");
+    check_refused(lift, 1, "`muscles` is missing");
+    check_refused(&with("muscles = {}"), 5, "at least one muscle");
+    check_refused(&with("muscles = { lats = 0 }"), 5, "`lats` must be above 0");
+    check_refused(&with("muscles = { lats = -1.0 }"), 5, "above 0");
+    check_refused(&with("muscles = { lats = 1.01 }"), 5, "at most 1");
+    check_refused(&with("muscles = { lats = nan }"), 5, "must be a number");
+    check_refused(&with("muscles = { lats = \"1\" }"), 5, "must be a number");
+    check_refused(&with("muscles = { wings = 1 }"), 5, "muscle `wings` is not known");
+    check_refused(&with("muscles = { lats = 1 }\njoints = { jaw = 1 }"), 6, "joint `jaw`");
+    check_refused(&with("muscles = { lats = 1 }\ncolour = 3"), 6, "`colour` is not known");
+    check_refused(&with("muscles = { lats = 1 }\nper_hand = 1"), 6, "true or false");
+    check_refused(&with("muscles = { lats = 1 }\nbody_mass_share = 7"), 6, "from 0 to 1.2");
+    check_refused(&with("muscles = { lats = 1 }\nlike = \"nothing\""), 6, "must name a known lift");
+    check_refused(&with("muscles = { lats = 1 }\nalso = [\"a\", 3]"), 6, "names in quotes");
+}
+
+#[test]
+fn lifts_that_are_like_each_other_in_a_circle_are_refused() {
+    let file = "[[lift]]\nname = \"a\"\nlike = \"b\"\n[[lift]]\nname = \"b\"\nlike = \"c\"\n\
+                [[lift]]\nname = \"c\"\nlike = \"a\"\n";
+    check_refused(file, 3, "in a circle: `a` → `b` → `c` → `a`");
+    check_refused("[[lift]]\nname = \"a\"\nlike = \"a\"\n", 3, "must name a known lift");
+}
+
+#[test]
+fn one_spelling_can_not_stand_for_two_lifts_of_a_file() {
+    let lift = |name: &str, also: &str| {
+        format!("[[lift]]\nname = \"{name}\"\nlike = \"back squat\"\nalso = [\"{also}\"]\n")
+    };
+    let file = lift("one", "shared") + &lift("two", "Shared");
+    check_refused(&file, 8, "`Shared` already stands for `one`");
+}
