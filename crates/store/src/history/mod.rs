@@ -1,0 +1,80 @@
+//! All versions of one set or check-in, and the acts at the desk that add a version.
+
+mod correct;
+
+use domain::{CheckIn, CheckInId, LoggedSet, SetId};
+use rusqlite::Connection;
+
+use crate::error::Trouble;
+use crate::facts::{Recording, recording_of};
+use crate::writer::{Head, Kept, newest_meant};
+use crate::{Store, StoreError};
+
+/// What a version says about its thing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// It is so.
+    Recorded,
+    /// It was withdrawn; the content is what was withdrawn.
+    Withdrawn,
+}
+
+/// One version of a set or check-in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Version<T> {
+    /// What was said.
+    pub content: T,
+    /// Whether it was said or taken back.
+    pub standing: Standing,
+    /// Why; empty for the first version.
+    pub reason: String,
+    /// When and how it was recorded.
+    pub recording: Recording,
+}
+
+/// One version of a set.
+pub type SetVersion = Version<LoggedSet>;
+/// One version of a check-in.
+pub type CheckInVersion = Version<CheckIn>;
+
+impl Store {
+    /// All versions of a set, oldest first; empty if there is no such set. The id may be the set's
+    /// own or the one that it got when it was first entered.
+    pub fn history_of_set(&self, id: SetId) -> Result<Vec<SetVersion>, StoreError> {
+        self.reading(|connection| history(connection, id.as_bytes()))
+    }
+
+    /// All versions of a check-in, oldest first; empty if there is no such check-in.
+    pub fn history_of_check_in(&self, id: CheckInId) -> Result<Vec<CheckInVersion>, StoreError> {
+        self.reading(|connection| history(connection, id.as_bytes()))
+    }
+}
+
+fn history<T: Kept>(connection: &Connection, id: &[u8; 16]) -> Result<Vec<Version<T>>, Trouble> {
+    let Some(head) = newest_meant(connection, T::KIND, id)? else {
+        return Ok(Vec::new());
+    };
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {}, f.reason, f.recording FROM fact f WHERE f.id = ?1 AND f.kind = ?2 \
+         ORDER BY f.seq",
+        Head::COLUMNS
+    ))?;
+    let mut rows = statement.query((&head.id, T::KIND))?;
+    let mut versions = Vec::new();
+    while let Some(row) = rows.next()? {
+        let head = Head::read(row)?;
+        versions.push(Version {
+            content: T::load(connection, head.seq)?,
+            standing: Standing::of(head.withdrawn),
+            reason: row.get(5)?,
+            recording: recording_of(connection, row.get(6)?)?,
+        });
+    }
+    Ok(versions)
+}
+
+impl Standing {
+    pub(crate) fn of(withdrawn: bool) -> Standing {
+        if withdrawn { Standing::Withdrawn } else { Standing::Recorded }
+    }
+}

@@ -1,0 +1,91 @@
+//! Invented people and sets for the store's tests, and a dump of a whole file for comparison.
+
+use std::path::Path;
+
+use domain::{
+    CheckIn, LiftName, Lifter, LifterName, Load, LoggedSet, Note, Reps, SetKind, SetNumber, Unit,
+    When,
+};
+use jiff::Timestamp;
+
+/// A fixed moment, `minute` minutes on.
+pub(crate) fn at(minute: i64) -> Timestamp {
+    Timestamp::from_second(1_940_000_000 + 60 * minute).unwrap()
+}
+
+pub(crate) fn name(text: &str) -> LifterName {
+    LifterName::new(text).unwrap()
+}
+
+pub(crate) fn lifter(text: &str) -> Lifter {
+    Lifter::usual(name(text), Unit::Kg)
+}
+
+pub(crate) fn set(who: &str, when: &str, lift: &str, number: u8, kg: f64, reps: u16) -> LoggedSet {
+    LoggedSet {
+        lifter: name(who),
+        when: When::parse(when).unwrap(),
+        lift: LiftName::new(lift).unwrap(),
+        number: SetNumber::new(number).unwrap(),
+        kind: SetKind::Work,
+        load: Load::from_kg(kg).unwrap(),
+        reps: Reps::new(reps).unwrap(),
+        rir: None,
+        note: Note::default(),
+    }
+}
+
+pub(crate) fn check_in(who: &str, when: &str, sleep_h: f64) -> CheckIn {
+    CheckIn {
+        lifter: name(who),
+        when: When::parse(when).unwrap(),
+        sleep_h: Some(sleep_h),
+        stress: None,
+        soreness: None,
+        body_mass: None,
+        pain: None,
+    }
+}
+
+/// The `idx`-th of many different sets of a few lifters; the same on every call.
+pub(crate) fn nth_set(idx: u32) -> LoggedSet {
+    const LIFTS: [&str; 5] = ["squat", "bench press", "deadlift", "chin-up", "overhead press"];
+    let day = jiff::civil::date(2020, 1, 1) + jiff::Span::new().days(i64::from(idx / 20 % 3_000));
+    let who = format!("invented lifter {}", idx / 60_000);
+    let lift = LIFTS[idx as usize / 4 % 5];
+    let number = (idx % 4 + 1) as u8;
+    set(
+        &who,
+        &day.to_string(),
+        lift,
+        number,
+        60.0 + f64::from(idx % 40) * 2.5,
+        3 + (idx % 8) as u16,
+    )
+}
+
+/// Every row of every table, one line each; two files with the same dump hold the same record.
+pub(crate) fn dump(path: &Path) -> Vec<String> {
+    let connection = rusqlite::Connection::open(path).unwrap();
+    let tables: Vec<String> = connection
+        .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name")
+        .unwrap()
+        .query_map([], |row| row.get(0))
+        .unwrap()
+        .collect::<Result<_, _>>()
+        .unwrap();
+    let mut lines = Vec::new();
+    for table in tables {
+        let mut statement = connection.prepare(&format!("SELECT * FROM {table}")).unwrap();
+        let n_columns = statement.column_count();
+        let mut rows = statement.query([]).unwrap();
+        while let Some(row) = rows.next().unwrap() {
+            let cells: Vec<String> = (0..n_columns)
+                .map(|idx| format!("{:?}", row.get::<_, rusqlite::types::Value>(idx).unwrap()))
+                .collect();
+            lines.push(format!("{table}: {}", cells.join(" | ")));
+        }
+    }
+    lines.sort();
+    lines
+}
