@@ -3,6 +3,12 @@
 //! Data in, result and problems out. Nothing here opens a file, reads a clock, draws from a global
 //! generator or knows that a database or a page exists.
 
+#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
+pub mod loading;
+pub mod reading;
 pub mod repeatability;
 pub mod statespace;
 pub mod strength;
+pub mod target;
+pub mod trend;
