@@ -223,7 +223,9 @@ impl Reserve {
         Reserve::Assumed { reps: assumed_reps, extra_sd: UNREPORTED_RESERVE_SD }
     }
 
-    fn reps(self) -> f64 {
+    /// The repetitions in reserve, reported or assumed.
+    #[must_use]
+    pub fn reps(self) -> f64 {
         match self {
             Reserve::Reported(reps) | Reserve::Assumed { reps, .. } => reps,
         }

@@ -1,0 +1,147 @@
+//! The call: go on, ease, stop, or no reading, with its reason as a sentence.
+//!
+//! Pain comes first and whatever the numbers say. The tool doesn't diagnose and clears nobody to
+//! train: above the limit it says stop and sends to a licensed professional.
+
+use domain::{Lift, Limits, Pain};
+
+use super::Reading;
+use super::gauge::Gauge;
+
+/// What to do about a lift now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Call {
+    /// Do the session as planned.
+    GoOn,
+    /// Cut this lift back now.
+    Ease,
+    /// Leave the lift: pain above the lifter's limit.
+    Stop,
+    /// The lead set can't be read; do the session as planned.
+    NoReading,
+}
+
+impl Call {
+    /// The call as it is written everywhere.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Call::GoOn => "go on",
+            Call::Ease => "ease",
+            Call::Stop => "stop",
+            Call::NoReading => "no reading",
+        }
+    }
+}
+
+/// What surrounds a lead set.
+#[derive(Clone, Copy, Debug)]
+pub struct Circumstances<'a> {
+    /// The lift.
+    pub lift: &'a Lift,
+    /// The coach's limits for this lifter.
+    pub limits: &'a Limits,
+    /// The verdict on the lift.
+    pub gauge: &'a Gauge,
+    /// Days since the lift was last done, if it was.
+    pub days_since: Option<f64>,
+    /// Pain told on the day of the session.
+    pub pains: &'a [Pain],
+    /// The reading, if there is one.
+    pub reading: Option<&'a Reading>,
+    /// The repetitions done in the lead set.
+    pub reps: u16,
+}
+
+/// A call with its reason.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Ruling {
+    /// What to do.
+    pub call: Call,
+    /// Why, as a sentence or two.
+    pub reason: String,
+}
+
+/// A load is too far from the record's when the curve's doubt outweighs the lift's own luck.
+const DOUBTFUL_LOAD: f64 = 1.0;
+
+/// Makes the call.
+#[must_use]
+pub fn rule(now: &Circumstances<'_>) -> Ruling {
+    if let Some(reason) = pain_above_limit(now) {
+        return Ruling { call: Call::Stop, reason };
+    }
+    let Some(reading) = now.reading else {
+        return no_reading(match now.days_since {
+            None => "The first lead set on record: nothing to hold it against yet.".to_owned(),
+            Some(_) => "More than 20 repetitions to failure: too long a set to be read.".to_owned(),
+        });
+    };
+    if !now.gauge.is_gauge {
+        return no_reading(now.gauge.reason.clone());
+    }
+    if let Some(days) = now.days_since.filter(|days| *days > Limits::AWAY_DAYS) {
+        return no_reading(format!(
+            "{days:.0} days since this lift was last done: take the first session back lighter and \
+             don't read it."
+        ));
+    }
+    let expected = &reading.expected;
+    if expected.curve_doubt > DOUBTFUL_LOAD * (expected.luck_variance - expected.curve_doubt) {
+        return no_reading(format!(
+            "The load is too far from those on record: {} reps with it say little about the trend.",
+            now.reps
+        ));
+    }
+    by_threshold(now, reading)
+}
+
+fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
+    let (low, likely, high) = reading.expected.reps_interval();
+    let told = format!(
+        "{} {} where {likely:.0} were likely ({low:.0} to {high:.0} eight times in ten)",
+        now.reps,
+        if now.reps == 1 { "rep" } else { "reps" }
+    );
+    let percent = percent(reading.p_shortfall);
+    let muscles = now.lift.prime_movers();
+    let shortfall = now.limits.shortfall_pct();
+    if reading.p_shortfall > now.limits.threshold() {
+        let reason = format!(
+            "{told}: {muscles} probably not recovered; {percent} that the lift is more than \
+             {shortfall} % under its usual."
+        );
+        return Ruling { call: Call::Ease, reason };
+    }
+    let reason = format!("{told}: {percent} that the lift is more than {shortfall} % under its usual.");
+    Ruling { call: Call::GoOn, reason }
+}
+
+fn pain_above_limit(now: &Circumstances<'_>) -> Option<String> {
+    let limit = now.limits.pain();
+    let worst = now
+        .pains
+        .iter()
+        .filter(|pain| pain.rating() > limit)
+        .filter(|pain| now.lift.joints.iter().any(|loaded| loaded.joint == pain.joint))
+        .max_by_key(|pain| pain.rating())?;
+    Some(format!(
+        "Pain of {} in the {}, above the limit of {limit}: leave this lift today and see a licensed \
+         professional.",
+        worst.rating(),
+        worst.joint.label()
+    ))
+}
+
+fn no_reading(reason: String) -> Ruling {
+    Ruling { call: Call::NoReading, reason }
+}
+
+/// A probability as a whole percentage, never 0 or 100.
+fn percent(p: f64) -> String {
+    match 100.0 * p {
+        x if x < 1.0 => "under 1 %".to_owned(),
+        x if x > 99.0 => "over 99 %".to_owned(),
+        x => format!("{x:.0} %"),
+    }
+}
