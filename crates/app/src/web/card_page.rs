@@ -1,0 +1,227 @@
+//! The card: one session for one lifter, on a phone or on one sheet of paper.
+//!
+//! Up to seven lifts fit one sheet, A4 or US Letter; more run on to the next sheet without tearing a
+//! lift in two. The boxes to write in are for paper and don't show on a screen.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use service::view::{CardLift, CardSet, CardView, OutcomeRow};
+
+use super::{assets, layout};
+use crate::wording::{self, percent};
+
+/// Where a card will be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Setting {
+    /// From the desk, which serves the style sheet; `back` is the address of the lifter's page.
+    Served {
+        /// The address of the lifter's page.
+        back: String,
+    },
+    /// As a file of its own, style and all.
+    File,
+}
+
+/// Draws a card as a whole document.
+#[must_use]
+pub fn card_page(view: &CardView, setting: &Setting) -> Markup {
+    let date = wording::date_with_weekday(view.date);
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                title { "Card for " (view.lifter) ", " (wording::date(view.date)) " · Bellwether" }
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                (style(setting))
+            }
+            body.(density(view.lifts.len())) {
+                @if let Setting::Served { back } = setting {
+                    nav.screen-only aria-label="Pages" {
+                        a href=(back) { "To " (view.lifter) "'s page" }
+                    }
+                }
+                main {
+                    header.card-head {
+                        h1 { (view.lifter) }
+                        p.date { (date) }
+                        p.basis { (view.basis) }
+                    }
+                    @if !view.notes.is_empty() {
+                        ul.notes { @for note in &view.notes { li { (note) } } }
+                    }
+                    @if view.lifts.is_empty() {
+                        p { "There is no lift on this card: no earlier session to take them from." }
+                    } @else {
+                        ol.lifts { @for lift in &view.lifts { li.lift { (card_lift(lift)) } } }
+                    }
+                }
+                footer.cautions { p { (view.cautions) } }
+            }
+        }
+    }
+}
+
+/// Draws a card as the text of a file that needs nothing else.
+#[must_use]
+pub fn card_file(view: &CardView) -> String {
+    card_page(view, &Setting::File).into_string()
+}
+
+fn style(setting: &Setting) -> Markup {
+    html! {
+        @match setting {
+            Setting::Served { .. } => {
+                link rel="icon" href=(layout::ICON);
+                link rel="stylesheet" href=(assets::card_style_path());
+            }
+            Setting::File => {
+                meta http-equiv="Content-Security-Policy"
+                    content="default-src 'none'; style-src 'unsafe-inline'";
+                // Our own constant, and the text of a style element isn't unescaped by browsers.
+                style { (PreEscaped(assets::CARD_STYLE)) }
+            }
+        }
+    }
+}
+
+/// The fewer the lifts, the larger the type on paper.
+fn density(n_lifts: usize) -> &'static str {
+    match n_lifts {
+        0..=3 => "roomy",
+        4 => "even",
+        5..=6 => "snug",
+        _ => "close",
+    }
+}
+
+fn card_lift(lift: &CardLift) -> Markup {
+    html! {
+        div.lift-head {
+            h2 { (lift.name) }
+            p.aside { (lift.prime_movers) }
+            @if let Some(meaning) = lift.load_meaning { p.aside { "Loads are " (meaning) "." } }
+            @if lift.spotter { p.spotter { "Spotter or safety bars." } }
+            (warm_ups(&lift.warm_ups))
+        }
+        div.lead {
+            h3 { "Lead set" }
+            p.target { (wording::set(lift.lead.load, lift.lead.reps)) }
+            @if let Some(rir) = lift.lead_rir { p.reserve { (wording::reserve(rir)) } }
+            @if let Some(plates) = &lift.lead.plates { p.plates { (plates_in_words(plates)) } }
+            @match lift.chance {
+                Some(chance) => p.chance { "Chance of making it " (percent(chance)) },
+                None => p.chance { "No chance given: the record is too short." },
+            }
+            @if let Some(expected) = &lift.expected { p.expected { "Expected: " (expected) } }
+        }
+        div.after {
+            @if lift.outcomes.is_empty() { p.unread { (lift.gauge_reason) } }
+            @else { (outcomes(&lift.outcomes)) }
+            (remaining(&lift.remaining))
+        }
+        div.screen-only.why {
+            p { (lift.why) }
+            @if !lift.outcomes.is_empty() { p { (lift.gauge_reason) } }
+        }
+        (boxes(lift.remaining.len()))
+    }
+}
+
+fn warm_ups(sets: &[CardSet]) -> Markup {
+    html! {
+        @if !sets.is_empty() {
+            table.warm-ups {
+                caption { "Warm-up" }
+                @for set in sets {
+                    tr {
+                        td.n { (set.load) }
+                        td { "× " (set.reps) }
+                        td.plates { @if let Some(plates) = &set.plates { (plates) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn plates_in_words(plates: &str) -> String {
+    if plates.starts_with(|c: char| c.is_ascii_digit()) {
+        format!("{plates} on each side")
+    } else {
+        plates.to_owned()
+    }
+}
+
+fn outcomes(rows: &[OutcomeRow]) -> Markup {
+    html! {
+        table.outcomes {
+            thead {
+                tr {
+                    th scope="col" { "Reps done" }
+                    th scope="col" { "Call" }
+                    th scope="col" { "What follows" }
+                }
+            }
+            tbody {
+                @for row in rows {
+                    tr {
+                        th scope="row" { (row.reps) }
+                        td { (layout::call(row.call)) }
+                        td {
+                            (row.then)
+                            span.screen-only.odds { " " (odds(row.p_shortfall)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn odds((low, high): (f64, f64)) -> String {
+    let (low, high) = (percent(low), percent(high));
+    if low == high {
+        format!("Shortfall {low} probable.")
+    } else {
+        format!("Shortfall {} to {high} probable.", low.trim_end_matches("\u{a0}%"))
+    }
+}
+
+/// The remaining sets, equal ones together.
+fn remaining(sets: &[CardSet]) -> Markup {
+    html! {
+        @if !sets.is_empty() {
+            p.remaining {
+                "As planned: "
+                @for (place, same) in sets.chunk_by(alike).enumerate() {
+                    @if place > 0 { "; " }
+                    span.planned {
+                        (same.len()) " more × " (same[0].reps) " with " strong { (same[0].load) }
+                        @if let Some(plates) = &same[0].plates { " (" (plates) ")" }
+                    }
+                }
+                "."
+            }
+        }
+    }
+}
+
+fn alike(a: &CardSet, b: &CardSet) -> bool {
+    a.load == b.load && a.reps == b.reps && a.plates == b.plates
+}
+
+/// Boxes to write in by hand: reps and reserve for each work set, pain once.
+fn boxes(n_remaining: usize) -> Markup {
+    html! {
+        div.boxes aria-hidden="true" {
+            @for place in 0..=n_remaining {
+                span.entry {
+                    @if place == 0 { b { "Lead" } } @else { b { (place + 1) } }
+                    span.box { "reps" } span.box { "RIR" }
+                }
+            }
+            span.entry.pain { b { "Pain" } span.box { "0–10" } }
+        }
+    }
+}

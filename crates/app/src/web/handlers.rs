@@ -1,0 +1,65 @@
+//! One handler per page: take the address apart, ask the desk once, hand over one page.
+
+use std::sync::Arc;
+
+use axum::extract::State;
+use maud::Markup;
+
+use super::desk::{Desk, DeskError};
+use super::error::WebError;
+use super::extract::{Named, OnDate};
+use super::{card_page, layout, lifter_page, squad_page};
+
+type AnyDesk = Arc<dyn Desk>;
+
+/// `GET /`: everybody, most urgent first.
+pub(super) async fn squad(State(desk): State<AnyDesk>) -> Result<Markup, WebError> {
+    let view = ask(move || desk.squad()).await?;
+    Ok(squad_page::squad_page(&view))
+}
+
+/// `GET /lifter/{name}`: one lifter, lift by lift.
+pub(super) async fn lifter(
+    Named(name): Named,
+    State(desk): State<AnyDesk>,
+) -> Result<Markup, WebError> {
+    let view = ask(move || desk.lifter(&name)).await?;
+    Ok(lifter_page::lifter_page(&view))
+}
+
+/// `GET /lifter/{name}/card?date=`: one session, ready to print.
+pub(super) async fn card(
+    Named(name): Named,
+    date: Result<OnDate, WebError>,
+    State(desk): State<AnyDesk>,
+) -> Result<Markup, WebError> {
+    let OnDate(date) = date.map_err(|error| error.about(&name))?;
+    let asked = name.clone();
+    let view = ask(move || desk.card(&asked, date)).await;
+    let view = view.map_err(|error| match error.is_not_found() {
+        true => error,
+        false => error.about(&name),
+    })?;
+    let setting = card_page::Setting::Served { back: layout::lifter_path(&view.lifter) };
+    Ok(card_page::card_page(&view, &setting))
+}
+
+/// Any other address.
+pub(super) async fn no_such_page() -> WebError {
+    WebError::not_found("there is no page at this address")
+}
+
+/// Any other verb.
+pub(super) async fn pages_are_read() -> WebError {
+    WebError::not_allowed("this page can only be read")
+}
+
+/// Asks the desk on a thread that may wait.
+async fn ask<T: Send + 'static>(
+    question: impl FnOnce() -> Result<T, DeskError> + Send + 'static,
+) -> Result<T, WebError> {
+    match tokio::task::spawn_blocking(question).await {
+        Ok(answer) => answer.map_err(WebError::from),
+        Err(_) => Err(WebError::failed("the computation behind this page stopped unexpectedly")),
+    }
+}

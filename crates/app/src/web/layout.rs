@@ -1,0 +1,73 @@
+//! What all pages share: the document, the head line, the foot, and the call in words.
+
+use maud::{DOCTYPE, Markup, html};
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+use service::view::CallWord;
+
+use super::assets;
+use crate::chart::call_mark;
+
+/// What stands at the foot of a page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Footer {
+    /// The usual cautions, for every page that advises training.
+    Cautions,
+    /// Nothing but the name.
+    Plain,
+}
+
+/// The usual cautions, said on every page that advises training.
+const CAUTIONS: &str = "Bellwether reads training records. It diagnoses nothing and clears nobody \
+    to train. Be screened before you start or come back, use a spotter or safety bars when a lift \
+    can pin you, and stop at pain, dizziness or pressure in the chest: a licensed professional \
+    decides what comes next. Local rules come first.";
+
+/// The page's icon, part of the page: a bell.
+pub(super) const ICON: &str = "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' \
+    viewBox='0 0 16 16'%3E%3Cpath fill='%231f5673' d='M8 1.5c-2.8 0-4.4 2-4.4 4.6 0 3.2-1 4.3-1.6 \
+    5.1v.8h12v-.8c-.6-.8-1.6-1.9-1.6-5.1C12.4 3.5 10.8 1.5 8 1.5z'/%3E%3Ccircle cx='8' \
+    cy='13.6' r='1.5' fill='%231f5673'/%3E%3C/svg%3E";
+
+/// A page of the desk.
+pub(super) fn page(title: &str, footer: Footer, body: &Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                title { (title) " · Bellwether" }
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                link rel="icon" href=(ICON);
+                link rel="stylesheet" href=(assets::desk_style_path());
+            }
+            body {
+                a.skip href="#content" { "To the content" }
+                header.head-line {
+                    nav aria-label="Pages" {
+                        a.home href="/" { "Bellwether" }
+                        a href="/" { "Squad" }
+                    }
+                }
+                main #content tabindex="-1" { (body) }
+                footer.foot {
+                    @if footer == Footer::Cautions { p { (CAUTIONS) } }
+                    @else { p { "Bellwether" } }
+                }
+            }
+        }
+    }
+}
+
+/// A call: its shape and its word.
+pub(super) fn call(word: CallWord) -> Markup {
+    html! { span.call { (call_mark(word)) (word.as_str()) } }
+}
+
+/// The address of a lifter's page.
+pub(super) fn lifter_path(name: &str) -> String {
+    format!("/lifter/{}", utf8_percent_encode(name, SEGMENT))
+}
+
+/// What is written as it is in one part of an address.
+const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~');

@@ -1,0 +1,90 @@
+//! The page of one lifter: the reason to look, the card, every lift, the check-ins.
+
+use maud::{Markup, html};
+use service::view::{CheckInLine, LifterView};
+
+use super::layout::{self, Footer};
+use super::lift_section::lift_section;
+use crate::wording;
+
+/// Draws the page of one lifter.
+pub(super) fn lifter_page(view: &LifterView) -> Markup {
+    let body = html! {
+        h1 { (view.name) }
+        p.lede { (view.reason) }
+        p.aside {
+            "As of " (wording::date_with_weekday(view.today)) ". Loads in " (view.unit.as_str())
+            @match view.body_mass {
+                Some(mass) => {
+                    "; body mass last told " (wording::decimal(mass, 1)) " " (view.unit.as_str()) "."
+                },
+                None => "; no body mass told, so lifts that move the body can't be read.",
+            }
+        }
+        (card_form(view))
+        @if view.lifts.is_empty() {
+            p {
+                "No set is on record for " (view.name) " yet. Lifts appear here once sets of theirs "
+                "have been imported; the first readings follow when a lift's record is long enough."
+            }
+        } @else {
+            @if view.lifts.len() > 1 { (contents(view)) }
+            @for (place, lift) in view.lifts.iter().enumerate() {
+                (lift_section(lift, view.today, place + 1))
+            }
+        }
+        (check_ins(&view.check_ins))
+    };
+    layout::page(&view.name, Footer::Cautions, &body)
+}
+
+fn card_form(view: &LifterView) -> Markup {
+    html! {
+        form.card-form method="get" action={ (layout::lifter_path(&view.name)) "/card" } {
+            label for="card-date" { "Card for" }
+            input #card-date type="date" name="date" value=(view.today);
+            button type="submit" { "Open the card" }
+        }
+    }
+}
+
+fn contents(view: &LifterView) -> Markup {
+    html! {
+        nav.contents aria-label="Lifts" {
+            ul {
+                @for (place, lift) in view.lifts.iter().enumerate() {
+                    li {
+                        a href={ "#lift-" (place + 1) } { (lift.name) }
+                        @if let Some(latest) = lift.points.last() {
+                            " " (layout::call(latest.call))
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn check_ins(lines: &[CheckInLine]) -> Markup {
+    html! {
+        section.check-ins aria-labelledby="check-ins" {
+            h2 #check-ins { "Check-ins" }
+            @if lines.is_empty() {
+                p {
+                    "None told yet. Sleep, stress, soreness and pain by joint are optional; told "
+                    "before a session they sharpen the forecast, and pain above the limit stops a lift."
+                }
+            } @else {
+                dl {
+                    @for line in lines {
+                        dt { (wording::moment(&line.when)) }
+                        dd {
+                            (line.items.join(", "))
+                            @if line.over_limit { strong { " Pain above the limit." } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

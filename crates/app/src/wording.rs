@@ -1,0 +1,183 @@
+//! How numbers, dates and chances are written for a person, the same on charts, pages and cards.
+//!
+//! Rounds for reading, never for reckoning; nothing here decides anything. A number and its unit are
+//! held together by a space that doesn't break.
+
+use domain::{Load, Unit, When};
+use jiff::civil::Date;
+
+const MONTHS: [&str; 12] =
+    ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+
+/// A date as it is written in running text: `4 Mar 2026`.
+#[must_use]
+pub fn date(day: Date) -> String {
+    format!("{} {} {}", day.day(), month(day), day.year())
+}
+
+/// A date with its weekday: `Wednesday 4 Mar 2026`.
+#[must_use]
+pub fn date_with_weekday(day: Date) -> String {
+    use jiff::civil::Weekday::*;
+    let weekday = match day.weekday() {
+        Monday => "Monday",
+        Tuesday => "Tuesday",
+        Wednesday => "Wednesday",
+        Thursday => "Thursday",
+        Friday => "Friday",
+        Saturday => "Saturday",
+        Sunday => "Sunday",
+    };
+    format!("{weekday} {}", date(day))
+}
+
+/// The month's short name.
+pub(crate) fn month(day: Date) -> &'static str {
+    MONTHS[usize::from(day.month().unsigned_abs()) - 1] // 1 to 12 by the type's own rule
+}
+
+/// A moment given as ISO 8601, as in running text: `4 Mar 2026`, `4 Mar 2026, 18:20`. Text that
+/// isn't a moment comes back as it is.
+#[must_use]
+pub fn moment(iso: &str) -> String {
+    match When::parse(iso) {
+        Err(_) => iso.to_owned(),
+        Ok(when) => match when.time() {
+            None => date(when.date()),
+            Some(t) => format!("{}, {:02}:{:02}", date(when.date()), t.hour(), t.minute()),
+        },
+    }
+}
+
+/// How long ago a day was: `today`, `yesterday`, `3 days ago`, `5 weeks ago`.
+#[must_use]
+pub fn ago(today: Date, day: Date) -> String {
+    match today.duration_since(day).as_hours() / 24 {
+        i64::MIN..0 => format!("on {}", date(day)),
+        0 => "today".to_owned(),
+        1 => "yesterday".to_owned(),
+        days @ 2..=20 => format!("{days} days ago"),
+        days @ 21..=112 => format!("{} weeks ago", days / 7),
+        days => format!("{} months ago", days * 10 / 304),
+    }
+}
+
+/// An estimated load: whole units from 50 on, one decimal below, because estimates are no finer.
+#[must_use]
+pub fn estimate(value: f64) -> String {
+    if value.abs() < 50.0 { decimal(value, 1) } else { decimal(value, 0) }
+}
+
+/// An estimated load with its unit: `124 kg`.
+#[must_use]
+pub fn estimate_in(value: f64, unit: Unit) -> String {
+    format!("{}\u{a0}{}", estimate(value), unit.as_str())
+}
+
+/// A number with at most `places` decimals, a true minus sign and no `-0`; a dash if it is none.
+#[must_use]
+pub fn decimal(value: f64, places: usize) -> String {
+    if !value.is_finite() {
+        return "–".to_owned();
+    }
+    let mut text = format!("{value:.places$}");
+    if text.contains('.') {
+        text.truncate(text.trim_end_matches('0').trim_end_matches('.').len());
+    }
+    match text.strip_prefix('-') {
+        Some("0") => "0".to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
+
+/// A number that always shows its sign: `+0.2`, `−0.1`, `0`.
+#[must_use]
+pub fn signed(value: f64, places: usize) -> String {
+    let text = decimal(value, places);
+    if value > 0.0 && text != "0" { format!("+{text}") } else { text }
+}
+
+/// A probability in %, never a certainty: `under 1 %`, `68 %`, `over 99 %`.
+#[must_use]
+pub fn percent(probability: f64) -> String {
+    match (probability * 100.0).round() {
+        p if p.is_nan() => "unknown".to_owned(),
+        p if p < 1.0 => "under 1\u{a0}%".to_owned(),
+        p if p > 99.0 => "over 99\u{a0}%".to_owned(),
+        p => format!("{p}\u{a0}%"),
+    }
+}
+
+/// A probability as a count in a hundred, for sentences: `8 in 100`, `fewer than 1 in 100`.
+#[must_use]
+pub fn in_hundred(probability: f64) -> String {
+    match (probability * 100.0).round() {
+        p if p.is_nan() => "an unknown share".to_owned(),
+        p if p < 1.0 => "fewer than 1 in 100".to_owned(),
+        p if p > 99.0 => "more than 99 in 100".to_owned(),
+        p => format!("{p} in 100"),
+    }
+}
+
+/// A count with its noun: `1 set`, `1 204 sets` (thin spaces in thousands).
+#[must_use]
+pub fn count(n: u64, one: &str, many: &str) -> String {
+    let digits = n.to_string();
+    let mut text = String::new();
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            text.push('\u{202f}');
+        }
+        text.push(digit);
+    }
+    format!("{text} {}", if n == 1 { one } else { many })
+}
+
+/// A set as it is written: `102.5 kg × 5`.
+#[must_use]
+pub fn set(load: Load, reps: u16) -> String {
+    format!("{load} × {reps}").replace(' ', "\u{a0}")
+}
+
+/// Reps in reserve in words: `2 in reserve`, `to failure`.
+#[must_use]
+pub fn reserve(rir: f64) -> String {
+    if rir <= 0.0 { "to failure".to_owned() } else { format!("{} in reserve", decimal(rir, 1)) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn decimals_are_trimmed_and_signed() {
+        let cases = [(1.5, 1, "1.5"), (2.0, 1, "2"), (-0.04, 1, "0"), (-1.25, 2, "−1.25")];
+        for (value, places, expected) in cases {
+            assert_eq!(decimal(value, places), expected);
+        }
+        assert_eq!(decimal(100.0, 0), "100");
+        assert_eq!(decimal(f64::NAN, 1), "–");
+        assert_eq!(signed(0.21, 2), "+0.21");
+        assert_eq!(signed(0.001, 2), "0");
+    }
+
+    #[test]
+    fn chances_are_never_certain() {
+        assert_eq!(percent(0.999), "over 99\u{a0}%");
+        assert_eq!(percent(0.004), "under 1\u{a0}%");
+        assert_eq!(percent(0.684), "68\u{a0}%");
+        assert_eq!(percent(f64::NAN), "unknown");
+    }
+
+    #[test]
+    fn moments_and_spans_read_as_text() {
+        assert_eq!(moment("2026-03-04T18:05"), "4 Mar 2026, 18:05");
+        assert_eq!(moment("soon"), "soon");
+        let today = jiff::civil::date(2026, 11, 25);
+        assert_eq!(ago(today, jiff::civil::date(2026, 11, 24)), "yesterday");
+        assert_eq!(ago(today, jiff::civil::date(2026, 11, 1)), "3 weeks ago");
+        assert_eq!(ago(today, jiff::civil::date(2026, 11, 26)), "on 26 Nov 2026");
+        assert_eq!(count(12_045, "set", "sets"), "12\u{202f}045 sets");
+    }
+}
