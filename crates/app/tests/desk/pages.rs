@@ -1,0 +1,188 @@
+//! The pages over the real router: headers, documents, escaping, addresses and errors.
+
+use std::sync::Arc;
+
+use axum::body::{Body, to_bytes};
+use axum::http::{Request, Response, StatusCode};
+use bellwether::web::{card_page, router};
+use tower::ServiceExt;
+
+use crate::fixture;
+
+struct Answer {
+    status: StatusCode,
+    header: Box<dyn Fn(&str) -> String>,
+    text: String,
+}
+
+async fn send(method: &str, path: &str) -> Answer {
+    let request = Request::builder().method(method).uri(path).body(Body::empty()).expect("valid");
+    let answer: Response<Body> =
+        router(Arc::new(fixture::InventedDesk)).oneshot(request).await.expect("infallible");
+    let (parts, body) = answer.into_parts();
+    let bytes = to_bytes(body, 10_000_000).await.expect("in memory");
+    let headers = parts.headers;
+    Answer {
+        status: parts.status,
+        header: Box::new(move |name| {
+            headers.get(name).and_then(|v| v.to_str().ok()).unwrap_or_default().to_owned()
+        }),
+        text: String::from_utf8(bytes.to_vec()).expect("text"),
+    }
+}
+
+async fn get(path: &str) -> Answer {
+    send("GET", path).await
+}
+
+const PAGES: [(&str, u16); 13] = [
+    ("/", 200),
+    ("/lifter/Ottoline%20Varkas", 200),
+    ("/lifter/Ruben%20Maplethwaite", 200),
+    ("/lifter/Isaura%20Penhallow", 200),
+    ("/lifter/Ottoline%20Varkas/card", 200),
+    ("/lifter/Ottoline%20Varkas/card?date=2031-06-02", 200),
+    ("/lifter/Only%20Named", 200),
+    ("/lifter/Nobody%20Known", 404),
+    ("/no/such/page", 404),
+    ("/lifter/%01", 422),
+    ("/lifter/Ottoline%20Varkas/card?date=31.5.2031", 422),
+    ("/lifter/Broken%20Store", 500),
+    ("/lifter/Falls%20Over", 500),
+];
+
+#[tokio::test]
+async fn every_page_is_a_guarded_document() {
+    for (path, status) in PAGES {
+        let page = get(path).await;
+        assert_eq!(page.status.as_u16(), status, "{path}");
+        let policy = (page.header)("content-security-policy");
+        assert!(policy.starts_with("default-src 'none'; style-src 'self';"), "{path}: {policy}");
+        assert!(!policy.contains("unsafe"), "{path}");
+        assert_eq!((page.header)("x-content-type-options"), "nosniff", "{path}");
+        assert_eq!((page.header)("referrer-policy"), "no-referrer", "{path}");
+        assert_eq!((page.header)("cache-control"), "no-store", "{path}");
+        assert!((page.header)("content-type").starts_with("text/html"), "{path}");
+        assert_document(path, &page.text);
+        assert!(!page.text.contains("<style"), "{path}");
+        assert!(page.text.contains("href=\"/"), "{path} leads nowhere");
+    }
+}
+
+fn assert_document(path: &str, text: &str) {
+    assert!(text.starts_with("<!DOCTYPE html><html lang=\"en\">"), "{path}");
+    let title = text.split("<title>").nth(1).and_then(|t| t.split("</title>").next());
+    assert!(title.is_some_and(|t| t.len() > " · Bellwether".len()), "{path}");
+    for bad in ["<script", " style=", " onclick", " onload", "javascript:"] {
+        assert!(!text.contains(bad), "{path} holds {bad}");
+    }
+    assert_eq!(text.matches("<h1").count(), 1, "{path}");
+    let mut ids: Vec<&str> =
+        text.split(" id=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect();
+    let n = ids.len();
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), n, "{path}: an id stands twice");
+}
+
+#[tokio::test]
+async fn style_sheets_are_served_under_their_own_names() {
+    for path in ["/", "/lifter/Ottoline%20Varkas/card"] {
+        let page = get(path).await.text;
+        let sheet = page.split("rel=\"stylesheet\" href=\"").nth(1).expect("a sheet");
+        let sheet = sheet.split('"').next().expect("quoted");
+        let answer = get(sheet).await;
+        assert_eq!(answer.status, StatusCode::OK);
+        assert_eq!((answer.header)("content-type"), "text/css; charset=utf-8");
+        assert!((answer.header)("cache-control").contains("immutable"));
+        assert!(!answer.text.contains("url(") && !answer.text.contains("@import"));
+    }
+    assert_eq!(get("/assets/desk-0000000000000000.css").await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn names_are_decoded_from_the_address_and_escaped_on_the_page() {
+    let page = get("/lifter/%3Cb%3EBold%20%26%20Brash%3C%2Fb%3E").await;
+    assert_eq!(page.status, StatusCode::OK);
+    assert!(page.text.contains("<h1>&lt;b&gt;Bold &amp; Brash&lt;/b&gt;</h1>"));
+    assert!(!page.text.contains("<b>Bold"));
+    assert!(page.text.contains("action=\"/lifter/%3Cb%3EBold%20%26%20Brash%3C%2Fb%3E/card\""));
+    let page = get("/lifter/A%2FB%2050%25").await;
+    assert!(page.text.contains("<h1>A/B 50%</h1>"), "{}", page.status);
+    let squad = get("/").await.text;
+    assert!(squad.contains("href=\"/lifter/%3Cb%3EBold%20%26%20Brash%3C%2Fb%3E\""));
+}
+
+#[tokio::test]
+async fn errors_say_why_and_lead_back() {
+    let lost = get("/lifter/Nobody%20Known").await;
+    assert!(lost.text.contains("Nobody on record is called <q>Nobody Known</q>."));
+    assert!(lost.text.contains("href=\"/\">To the squad"));
+    let refused = get("/lifter/Ottoline%20Varkas/card?date=31.5.2031").await;
+    assert!(refused.text.contains("<q>31.5.2031</q>") && refused.text.contains("2031-05-04"));
+    assert!(refused.text.contains("href=\"/lifter/Ottoline%20Varkas\""));
+    let past = get("/lifter/Ottoline%20Varkas/card?date=1999-01-01").await;
+    assert_eq!(past.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(past.text.contains("a card is for today or later."));
+    assert!(past.text.contains("href=\"/lifter/Ottoline%20Varkas\""));
+    let broken = get("/lifter/Broken%20Store").await;
+    assert!(broken.text.contains("close it and try again."));
+    let posted = send("POST", "/").await;
+    assert_eq!(posted.status, StatusCode::METHOD_NOT_ALLOWED);
+    assert!(posted.text.contains("only be read"));
+}
+
+#[tokio::test]
+async fn an_empty_date_means_today() {
+    let today = get("/lifter/Ottoline%20Varkas/card?date=").await;
+    assert!(today.text.contains("Wednesday 28 May 2031"));
+    let later = get("/lifter/Ottoline%20Varkas/card?date=2031-06-02").await;
+    assert!(later.text.contains("Monday 2 Jun 2031"));
+}
+
+#[tokio::test]
+async fn pages_that_advise_training_carry_the_cautions() {
+    for path in ["/", "/lifter/Ottoline%20Varkas", "/lifter/Ottoline%20Varkas/card"] {
+        let text = get(path).await.text;
+        assert!(text.contains("licensed professional") && text.contains("clears nobody"), "{path}");
+    }
+}
+
+#[tokio::test]
+async fn every_lift_has_its_chart_and_its_table() {
+    let view = fixture::ottoline();
+    let text = get("/lifter/Ottoline%20Varkas").await.text;
+    assert_eq!(text.matches("chart-large").count(), view.lifts.len());
+    assert_eq!(text.matches("Every lead set as a table").count(), view.lifts.len());
+    let rows: usize = view.lifts.iter().map(|lift| lift.points.len()).sum();
+    assert_eq!(text.matches("<td class=\"why\">").count(), rows);
+    assert!(text.contains("8 in 100") && text.contains("52 in 100"));
+}
+
+#[test]
+fn the_card_as_a_file_needs_nothing_else() {
+    let text = card_page::card_file(&fixture::full_card("<i>Nell</i>", fixture::TODAY));
+    assert_document("card", &text);
+    assert!(text.contains("<style>") && !text.contains("<link") && !text.contains("href="));
+    assert!(text.contains("&lt;i&gt;Nell") && !text.contains("<i>"));
+    // The style sheet is not escaped, or browsers would not read it.
+    assert!(text.contains("\"Liberation Serif\""));
+    assert_eq!(text.matches("<li class=\"lift\">").count(), 7);
+}
+
+#[tokio::test]
+async fn what_is_not_on_record_yet_explains_itself() {
+    let named = get("/lifter/Only%20Named").await.text;
+    assert!(named.contains("No set is on record for Only Named yet."));
+    assert!(named.contains("None told yet.") && !named.contains("<svg"));
+    let newcomer = get("/lifter/Isaura%20Penhallow").await.text;
+    assert!(newcomer.contains("The record is too short to give a chance."));
+    assert!(newcomer.contains("No forecast yet") && newcomer.contains("not known yet"));
+}
+
+#[test]
+fn a_card_without_lifts_says_so() {
+    let mut view = fixture::short_card("Nell", fixture::TODAY);
+    view.lifts.clear();
+    assert!(card_page::card_file(&view).contains("There is no lift on this card"));
+}
