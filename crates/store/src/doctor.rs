@@ -1,6 +1,28 @@
-//! Looking the store over.
+//! Looking the store over: is the file whole, can it be written, is there room, is it in a place
+//! where locks can be trusted.
+//!
+//! Changes nothing in the record. Works on a file that can't be opened as a store, because that is
+//! when it is needed. What can't be told on a system is said to be unknown, never to be fine.
 
+use std::fs::{self, OpenOptions};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::Connection;
+
+use crate::error::Trouble;
+use crate::open::{
+    MIGRATIONS, Settings, beside, checked_version, folder_is_writable, folder_of, must_exist,
+    open_for_reading, refuse_other_files, write_connection,
+};
+use crate::{Store, StoreError};
+
+/// Below this much free space an import may not fit.
+const LITTLE_ROOM: u64 = 256 << 20;
+/// Below this much free space even small things may not fit.
+const NO_ROOM: u64 = 16 << 20;
+/// A log of this size means that something keeps it from being emptied.
+const LARGE_LOG: u64 = 512 << 20;
 
 /// How much a finding matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -13,10 +35,22 @@ pub enum Severity {
     ActNow,
 }
 
+impl Severity {
+    /// The words for it: `fine`, `look at this`, `act now`.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Severity::Fine => "fine",
+            Severity::LookAtThis => "look at this",
+            Severity::ActNow => "act now",
+        }
+    }
+}
+
 /// One thing that was looked at.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Finding {
-    /// What was looked at, in two or three words.
+    /// What was looked at, in a few words.
     pub what: &'static str,
     /// How much it matters.
     pub severity: Severity,
@@ -41,18 +75,345 @@ impl Findings {
     pub fn worst(&self) -> Severity {
         self.findings.iter().map(|finding| finding.severity).max().unwrap_or(Severity::Fine)
     }
+
+    /// The finding on one matter.
+    #[must_use]
+    pub fn on(&self, what: &str) -> Option<&Finding> {
+        self.findings.iter().find(|finding| finding.what == what)
+    }
+
+    fn fine(&mut self, what: &'static str, words: impl Into<String>) {
+        self.add(what, Severity::Fine, words, "");
+    }
+
+    fn add(
+        &mut self,
+        what: &'static str,
+        severity: Severity,
+        words: impl Into<String>,
+        cure: &str,
+    ) {
+        let (words, cure) = (words.into(), cure.to_owned());
+        self.findings.push(Finding { what, severity, words, cure });
+    }
 }
 
-/// Looks a file over whether or not it can be opened as a store.
-#[must_use]
-pub fn examine(path: &Path) -> Findings {
-    Findings { path: path.to_owned(), findings: Vec::new() }
-}
-
-impl crate::Store {
-    /// Looks this store over.
+impl Store {
+    /// Looks this store over; see [`examine`].
     #[must_use]
     pub fn doctor(&self) -> Findings {
-        examine(self.path())
+        let writing = self.is_writing();
+        let mut findings = examine(self.path());
+        if writing && let Some(lock) = findings.findings.iter_mut().find(|f| f.what == "write lock")
+        {
+            lock.words = "this program is writing at this moment".to_owned();
+        }
+        findings
+    }
+}
+
+/// Looks a file over, whether or not it can be opened as a store. Reads the whole file, so it takes
+/// a second or so for each million sets.
+#[must_use]
+pub fn examine(path: &Path) -> Findings {
+    let mut findings = Findings { path: path.to_owned(), findings: Vec::new() };
+    let opened = must_exist(path)
+        .and_then(|()| refuse_other_files(path))
+        .and_then(|()| open_for_reading(path, Settings::default()));
+    match opened {
+        Err(error) => refused(&mut findings, "the file", &error),
+        Ok((connection, _)) => {
+            findings.fine("the file", "it can be opened and read");
+            if let Err(trouble) = look_inside(&mut findings, &connection, path) {
+                refused(&mut findings, "the content", &trouble.at(path));
+            }
+        }
+    }
+    if path.is_file() {
+        look_at_rights(&mut findings, path);
+        look_at_lock(&mut findings, path);
+    }
+    look_at_sizes(&mut findings, path);
+    look_at_room(&mut findings, path);
+    look_at_file_system(&mut findings, path);
+    findings
+}
+
+/// Turns an error into a finding; its message ends with its cure after the last colon.
+fn refused(findings: &mut Findings, what: &'static str, error: &StoreError) {
+    let message = error.to_string();
+    let (words, cure) = message.rsplit_once(": ").unwrap_or((&message, "see above"));
+    findings.add(what, Severity::ActNow, words, cure);
+}
+
+fn look_inside(
+    findings: &mut Findings,
+    connection: &Connection,
+    path: &Path,
+) -> Result<(), Trouble> {
+    let version = checked_version(connection, path)?;
+    let known = MIGRATIONS.len() as i64;
+    if version > known {
+        let path = path.to_owned();
+        return Err(StoreError::NewerVersion { path, found: version, known }.into());
+    }
+    if version == 0 {
+        findings.add("version", Severity::LookAtThis, "the file is empty", "import a log into it");
+        return Ok(());
+    }
+    if version == known {
+        findings.fine("version", format!("it is a store of version {version}, as needed"));
+    } else {
+        findings.add(
+            "version",
+            Severity::LookAtThis,
+            format!("it has version {version} and the newest is {known}"),
+            "open it for writing; a backup is made before it is brought up to date",
+        );
+    }
+    look_at_integrity(findings, connection)?;
+    let journal: String = connection.pragma_query_value(None, "journal_mode", |r| r.get(0))?;
+    if journal == "wal" {
+        findings.fine("journal", "a write-ahead log is kept, so readers don't wait for writers");
+    } else {
+        findings.add(
+            "journal",
+            Severity::LookAtThis,
+            format!("the journal is of the kind `{journal}`, so readers and writers wait"),
+            "close other programs that use the file and open the store again for writing",
+        );
+    }
+    let n_facts: i64 = connection.query_row("SELECT count(*) FROM fact", [], |row| row.get(0))?;
+    findings.fine("facts", format!("{n_facts} facts are recorded"));
+    Ok(())
+}
+
+fn look_at_integrity(findings: &mut Findings, connection: &Connection) -> Result<(), Trouble> {
+    let damage: Vec<String> = connection
+        .prepare("PRAGMA integrity_check(20)")?
+        .query_map([], |row| row.get(0))?
+        .collect::<rusqlite::Result<_>>()?;
+    let cure = "keep the file, write nothing to it, and go back to a backup or an export";
+    if damage == ["ok"] {
+        findings.fine("integrity", "every page and index is whole");
+    } else {
+        let shown = damage.join("; ");
+        findings.add("integrity", Severity::ActNow, format!("the file is damaged: {shown}"), cure);
+    }
+    let n_dangling = connection
+        .prepare("PRAGMA foreign_key_check")?
+        .query_map([], |_| Ok(()))?
+        .collect::<rusqlite::Result<Vec<()>>>()?
+        .len();
+    if n_dangling == 0 {
+        findings.fine("references", "every row finds what it refers to");
+    } else {
+        let words = format!("{n_dangling} rows refer to something that is missing");
+        findings.add("references", Severity::ActNow, words, cure);
+    }
+    Ok(())
+}
+
+fn look_at_rights(findings: &mut Findings, path: &Path) {
+    let cure = "allow writing to the file and to its folder, or open the store for reading only";
+    // Opening for writing neither writes nor truncates; it fails where writing would.
+    if let Err(error) = OpenOptions::new().write(true).open(path) {
+        let words = format!("the file can't be written ({error})");
+        findings.add("rights", Severity::LookAtThis, words, cure);
+        return;
+    }
+    match folder_is_writable(&folder_of(path)) {
+        Some(true) => findings.fine("rights", "the file and its folder can be written"),
+        Some(false) => findings.add(
+            "rights",
+            Severity::LookAtThis,
+            "the folder can't be written, so the log beside the file can't be made",
+            cure,
+        ),
+        None => findings.fine(
+            "rights",
+            "the file can be written; whether its folder can is not known on this system",
+        ),
+    }
+}
+
+/// Asks for the write lock and gives it back.
+fn look_at_lock(findings: &mut Findings, path: &Path) {
+    if OpenOptions::new().write(true).open(path).is_err()
+        || fs::metadata(path).is_ok_and(|file| file.len() == 0)
+        || refuse_other_files(path).is_err()
+    {
+        return;
+    }
+    let settings = Settings { busy_timeout: Duration::ZERO, ..Settings::default() };
+    let asked = write_connection(path, settings)
+        .and_then(|connection| Ok(connection.execute_batch("BEGIN IMMEDIATE; ROLLBACK")?));
+    match asked {
+        Ok(()) => findings.fine("write lock", "nobody is writing at this moment"),
+        Err(trouble) if trouble.is_locked() => findings.add(
+            "write lock",
+            Severity::LookAtThis,
+            "another program is writing at this moment",
+            "wait until it has finished; if it hangs, end that program: nothing confirmed is lost",
+        ),
+        Err(trouble) => refused(findings, "write lock", &trouble.at(path)),
+    }
+}
+
+fn look_at_sizes(findings: &mut Findings, path: &Path) {
+    let Ok(file) = fs::metadata(path) else { return };
+    findings.fine("size", format!("the file has {}", in_mib(file.len())));
+    let log = fs::metadata(beside(path, "-wal")).map_or(0, |log| log.len());
+    if log < LARGE_LOG {
+        findings.fine("log size", format!("the log beside it has {}", in_mib(log)));
+    } else {
+        findings.add(
+            "log size",
+            Severity::LookAtThis,
+            format!("the log beside it has {}", in_mib(log)),
+            "close every program that uses the store; the last one to close empties the log",
+        );
+    }
+}
+
+fn look_at_room(findings: &mut Findings, path: &Path) {
+    let Some(free) = free_bytes(&folder_of(path)) else {
+        findings.fine("free space", "how much is free on the disk is not known on this system");
+        return;
+    };
+    let words = format!("{} are free on the disk", in_mib(free));
+    let cure = "free some space before the next import";
+    match free {
+        0..NO_ROOM => findings.add("free space", Severity::ActNow, words, cure),
+        NO_ROOM..LITTLE_ROOM => findings.add("free space", Severity::LookAtThis, words, cure),
+        _ => findings.fine("free space", words),
+    }
+}
+
+fn look_at_file_system(findings: &mut Findings, path: &Path) {
+    let what = "file system";
+    let folder = fs::canonicalize(folder_of(path)).unwrap_or_else(|_| folder_of(path));
+    let Some(mounts) = mounts() else {
+        findings.fine(what, "whether the folder lies on a network is not known on this system");
+        return;
+    };
+    match file_system_of(&mounts, &folder) {
+        None => findings.fine(what, "the kind of file system is not known"),
+        Some(kind) if is_of_a_network(&kind) => findings.add(
+            what,
+            Severity::ActNow,
+            format!(
+                "the folder lies on a network or shared file system (`{kind}`), whose locks \
+                     can't be trusted"
+            ),
+            "move the store to a disk of this computer, and keep exports on the network",
+        ),
+        Some(kind) => findings.fine(what, format!("the folder lies on a local disk (`{kind}`)")),
+    }
+}
+
+/// The kind of the file system on which `folder` lies, by the table of mounts: that of the longest
+/// mount point above it, the last one where several lie on one point.
+fn file_system_of(mounts: &str, folder: &Path) -> Option<String> {
+    let mut best: Option<(usize, &str)> = None;
+    for line in mounts.lines() {
+        let mut fields = line.split(' ').skip(1);
+        let (Some(point), Some(kind)) = (fields.next(), fields.next()) else { continue };
+        let point = PathBuf::from(unescaped(point));
+        let depth = point.components().count();
+        if folder.starts_with(&point) && best.is_none_or(|(deepest, _)| depth >= deepest) {
+            best = Some((depth, kind));
+        }
+    }
+    best.map(|(_, kind)| kind.to_owned())
+}
+
+/// The table writes a space, a tab, a line break and a backslash as octal numbers; see `fstab(5)`.
+fn unescaped(field: &str) -> String {
+    field.replace("\\040", " ").replace("\\011", "\t").replace("\\012", "\n").replace("\\134", "\\")
+}
+
+/// File systems whose locks go over a network or between two operating systems.
+fn is_of_a_network(kind: &str) -> bool {
+    const KINDS: &[&str] = &[
+        "nfs",
+        "nfs4",
+        "cifs",
+        "smb",
+        "smb2",
+        "smb3",
+        "smbfs",
+        "9p",
+        "afs",
+        "ceph",
+        "coda",
+        "lustre",
+        "ncpfs",
+        "ocfs2",
+        "gfs2",
+        "glusterfs",
+        "beegfs",
+        "davfs",
+        "vboxsf",
+        "vmhgfs",
+        "prl_fs",
+        "virtiofs",
+    ];
+    // Of those in user space some are local disks; the named ones are not.
+    const IN_USER_SPACE: &[&str] =
+        &["sshfs", "rclone", "davfs", "smb", "nfs", "s3fs", "gcsfuse", "gvfs", "glusterfs", "ceph"];
+    KINDS.contains(&kind)
+        || kind
+            .strip_prefix("fuse.")
+            .is_some_and(|name| IN_USER_SPACE.iter().any(|known| name.starts_with(known)))
+}
+
+fn mounts() -> Option<String> {
+    fs::read_to_string("/proc/mounts").ok()
+}
+
+fn in_mib(bytes: u64) -> String {
+    format!("{:.1} MiB", bytes as f64 / f64::from(1 << 20))
+}
+
+#[cfg(unix)]
+fn free_bytes(folder: &Path) -> Option<u64> {
+    let room = rustix::fs::statvfs(folder).ok()?;
+    Some(room.f_bavail.saturating_mul(room.f_frsize))
+}
+
+#[cfg(not(unix))]
+fn free_bytes(_folder: &Path) -> Option<u64> {
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // The form of the table: proc(5) and fstab(5) of the Linux manual pages, from memory.
+    const TABLE: &str = "\
+/dev/vda1 / ext4 rw,relatime 0 0
+tmpfs /tmp tmpfs rw 0 0
+server:/share /mnt/gym nfs4 rw 0 0
+coach@host: /mnt/far\\040away fuse.sshfs rw 0 0
+/dev/sdb1 /mnt/stick fuseblk rw 0 0
+overlay /mnt/gym/local ext4 rw 0 0
+";
+
+    #[test]
+    fn the_deepest_mount_point_decides() {
+        let check = |folder: &str, kind: &str, network: bool| {
+            assert_eq!(file_system_of(TABLE, Path::new(folder)).as_deref(), Some(kind), "{folder}");
+            assert_eq!(is_of_a_network(kind), network, "{kind}");
+        };
+        check("/home/anna", "ext4", false);
+        check("/mnt/gym", "nfs4", true);
+        check("/mnt/gym/records", "nfs4", true);
+        check("/mnt/gym/local/records", "ext4", false);
+        check("/mnt/gymnast", "ext4", false);
+        check("/mnt/far away/x", "fuse.sshfs", true);
+        check("/mnt/stick", "fuseblk", false);
+        assert!(["cifs", "smb3", "9p", "fuse.rclone"].iter().all(|kind| is_of_a_network(kind)));
     }
 }

@@ -52,7 +52,7 @@ pub struct Store {
 
 /// How the file was opened.
 #[derive(Debug)]
-enum Access {
+pub(crate) enum Access {
     Write(Mutex<Connection>),
     Read,
     /// Nobody can write to the file or beside it, so it can't change either.
@@ -111,6 +111,16 @@ impl Store {
         &self.path
     }
 
+    /// Whether this store is writing at this moment.
+    pub(crate) fn is_writing(&self) -> bool {
+        match &self.access {
+            Access::Write(connection) => {
+                matches!(connection.try_lock(), Err(TryLockError::WouldBlock))
+            }
+            Access::Read | Access::Frozen => false,
+        }
+    }
+
     /// Opens with given migrations, so that the machinery can be tried with ones that don't exist.
     pub(crate) fn open_migrated(
         path: &Path,
@@ -118,8 +128,8 @@ impl Store {
         migrations: &[&str],
     ) -> Result<Store, StoreError> {
         refuse_other_files(path)?;
-        let connection =
-            open_for_writing(path, settings, migrations).map_err(|trouble| trouble.at(path))?;
+        let connection = open_for_writing(path, settings, migrations)
+            .map_err(|t| read_only_if_so(t.at(path)))?;
         Ok(Store {
             path: path.to_owned(),
             settings,
@@ -186,11 +196,14 @@ pub(crate) fn version_of(connection: &Connection) -> Result<i64, Trouble> {
 }
 
 /// The version of the file, which must carry our mark unless it is empty.
-fn checked_version(connection: &Connection, path: &Path) -> Result<i64, Trouble> {
+pub(crate) fn checked_version(connection: &Connection, path: &Path) -> Result<i64, Trouble> {
     let version = version_of(connection)?;
     let mark: i32 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
+    let n_tables: i64 =
+        connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
     match (version, mark) {
-        (_, APPLICATION_ID) | (0, 0) => Ok(version),
+        (1.., APPLICATION_ID) => Ok(version),
+        (0, 0) if n_tables == 0 => Ok(version),
         _ => Err(not_a_store(path, "another program's database").into()),
     }
 }
@@ -245,7 +258,10 @@ fn frozen_connection(path: &Path) -> Result<Connection, Trouble> {
 }
 
 /// Opens for reading; falls back to a frozen file where SQLite can't put its lock beside the file.
-fn open_for_reading(path: &Path, settings: Settings) -> Result<(Connection, Access), StoreError> {
+pub(crate) fn open_for_reading(
+    path: &Path,
+    settings: Settings,
+) -> Result<(Connection, Access), StoreError> {
     let trouble = match read_connection(path, settings) {
         Ok(connection) => return Ok((connection, Access::Read)),
         Err(trouble) => trouble,
@@ -292,17 +308,11 @@ fn migrate(
 ) -> Result<(), Trouble> {
     let known = migrations.len() as i64;
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    let found = version_of(&transaction)?; // again: somebody may have migrated meanwhile
+    let found = checked_version(&transaction, path)?; // again: somebody may have migrated meanwhile
     if found > known {
         return Err(StoreError::NewerVersion { path: path.to_owned(), found, known }.into());
     }
-    if found == 0 {
-        let n_tables: i64 =
-            transaction.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
-        if n_tables > 0 {
-            return Err(not_a_store(path, "another program's database").into());
-        }
-    } else if found < known {
+    if (1..known).contains(&found) {
         back_up(path, settings, found)?;
     }
     for (idx, migration) in migrations.iter().enumerate().skip(found.max(0) as usize) {
@@ -358,7 +368,7 @@ fn switch_to_write_ahead_log(connection: &Connection, settings: Settings) -> Res
 }
 
 /// Looks at the first bytes, so that nobody else's file is touched by SQLite at all.
-fn refuse_other_files(path: &Path) -> Result<(), StoreError> {
+pub(crate) fn refuse_other_files(path: &Path) -> Result<(), StoreError> {
     let metadata = match fs::metadata(path) {
         Ok(metadata) => metadata,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(()),
@@ -389,7 +399,7 @@ fn refuse_other_files(path: &Path) -> Result<(), StoreError> {
     Ok(())
 }
 
-fn must_exist(path: &Path) -> Result<(), StoreError> {
+pub(crate) fn must_exist(path: &Path) -> Result<(), StoreError> {
     match fs::metadata(path) {
         Ok(_) => Ok(()),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
@@ -409,6 +419,19 @@ fn make_folder(path: &Path) -> Result<(), StoreError> {
     fs::create_dir_all(folder).map_err(|reason| sorted_io(folder, reason))?;
     settle_folder(folder);
     Ok(())
+}
+
+/// Tells a place that can't be written from other reasons for which a file can't be opened.
+fn read_only_if_so(error: StoreError) -> StoreError {
+    let StoreError::Io { path, .. } = &error else { return error };
+    let of_file = fs::OpenOptions::new().write(true).open(path).err();
+    match of_file.map(|reason| sorted_io(path, reason)) {
+        Some(read_only @ StoreError::ReadOnly { .. }) => read_only,
+        _ if folder_is_writable(&folder_of(path)) == Some(false) => {
+            StoreError::ReadOnly { path: path.clone() }
+        }
+        _ => error,
+    }
 }
 
 fn sorted_io(path: &Path, reason: std::io::Error) -> StoreError {
@@ -431,4 +454,116 @@ fn settle_folder(path: &Path) {
 
 fn not_a_store(path: &Path, found: &str) -> StoreError {
     StoreError::NotAStore { path: path.to_owned(), found: found.to_owned() }
+}
+
+/// The folder in which the file lies.
+pub(crate) fn folder_of(path: &Path) -> PathBuf {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
+    }
+}
+
+/// Whether new files can be made in a folder; `None` where that can't be told.
+#[cfg(unix)]
+pub(crate) fn folder_is_writable(folder: &Path) -> Option<bool> {
+    Some(rustix::fs::access(folder, rustix::fs::Access::WRITE_OK).is_ok())
+}
+
+#[cfg(not(unix))]
+pub(crate) fn folder_is_writable(_folder: &Path) -> Option<bool> {
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::{Lifter, LifterName, Unit};
+    use jiff::Timestamp;
+
+    use super::*;
+
+    const SECOND: &str = "ALTER TABLE lifter_settings ADD COLUMN nickname TEXT NOT NULL DEFAULT ''";
+
+    fn anna() -> Lifter {
+        Lifter::usual(LifterName::new("Anna Birk").unwrap(), Unit::Kg)
+    }
+
+    /// A store of version 1 with a lifter in it.
+    fn old_store() -> (tempfile::TempDir, PathBuf) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("record.db");
+        Store::open(&path).unwrap().put_lifter(&anna(), Timestamp::UNIX_EPOCH).unwrap();
+        (folder, path)
+    }
+
+    fn open_as(path: &Path, migrations: &[&str]) -> Result<Store, StoreError> {
+        Store::open_migrated(path, Settings::default(), migrations)
+    }
+
+    fn names_in(folder: &Path) -> Vec<String> {
+        let mut names: Vec<_> = fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .filter(|name| !name.ends_with("-wal") && !name.ends_with("-shm"))
+            .collect();
+        names.sort();
+        names
+    }
+
+    #[test]
+    fn an_older_file_is_copied_and_then_brought_up_to_date() {
+        let (folder, path) = old_store();
+        let store = open_as(&path, &[MIGRATIONS[0], SECOND]).unwrap();
+        assert_eq!(store.lifter(&anna().name).unwrap(), Some(anna()));
+        assert_eq!(store.reading(version_of).unwrap(), 2);
+        assert_eq!(names_in(folder.path()), ["record.db", "record.db.version-1.backup"]);
+        drop(store);
+        drop(open_as(&path, &[MIGRATIONS[0], SECOND]).unwrap());
+        assert_eq!(names_in(folder.path()).len(), 2, "opening once more copies nothing");
+        let backup = Store::open(&beside(&path, ".version-1.backup")).unwrap();
+        assert_eq!(backup.lifter(&anna().name).unwrap(), Some(anna()));
+        assert!(matches!(
+            open_as(&path, MIGRATIONS).unwrap_err(),
+            StoreError::NewerVersion { found: 2, known: 1, .. }
+        ));
+    }
+
+    #[test]
+    fn a_migration_that_fails_changes_nothing() {
+        let (folder, path) = old_store();
+        let broken = "CREATE TABLE half (a); INSERT INTO nowhere VALUES (1)";
+        open_as(&path, &[MIGRATIONS[0], SECOND, broken]).unwrap_err();
+        let store = Store::open(&path).unwrap();
+        assert_eq!(store.reading(version_of).unwrap(), 1);
+        assert_eq!(store.lifter(&anna().name).unwrap(), Some(anna()));
+        drop(store);
+        // The copy of the failed attempt isn't written over by that of the next.
+        drop(open_as(&path, &[MIGRATIONS[0], SECOND]).unwrap());
+        let copies = ["record.db.version-1.backup", "record.db.version-1.backup-2"];
+        assert_eq!(names_in(folder.path())[1..], copies);
+    }
+
+    #[test]
+    fn a_new_file_needs_no_copy() {
+        let folder = tempfile::tempdir().unwrap();
+        drop(open_as(&folder.path().join("record.db"), &[MIGRATIONS[0], SECOND]).unwrap());
+        assert_eq!(names_in(folder.path()), ["record.db"]);
+    }
+
+    /// On what durability rests, read back from the connection that writes.
+    #[test]
+    fn the_writer_syncs_every_commit() {
+        let (_folder, path) = old_store();
+        let store = Store::open(&path).unwrap();
+        let writer = store.writer().unwrap();
+        let number = |pragma: &str| -> i64 {
+            writer.pragma_query_value(None, pragma, |row| row.get(0)).unwrap()
+        };
+        assert_eq!(number("synchronous"), 2); // FULL
+        assert_eq!(number("foreign_keys"), 1);
+        assert_eq!(number("busy_timeout"), 5_000);
+        let journal: String =
+            writer.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        assert_eq!(journal, "wal");
+    }
 }

@@ -89,3 +89,40 @@ pub(crate) fn dump(path: &Path) -> Vec<String> {
     lines.sort();
     lines
 }
+
+/// A disk in memory; unmounted when it is dropped.
+#[cfg(target_os = "linux")]
+pub(crate) struct SmallDisk(std::path::PathBuf);
+
+#[cfg(target_os = "linux")]
+impl SmallDisk {
+    /// Mounts a disk of `size` on a folder; `None` where that isn't allowed.
+    pub(crate) fn mount(folder: &Path, size: &str) -> Option<SmallDisk> {
+        let size = format!("size={size}");
+        run("mount", &["-t", "tmpfs", "-o", &size, "tmpfs"], folder)
+            .then(|| SmallDisk(folder.to_owned()))
+    }
+
+    /// Lets nobody write to it any more, root included.
+    pub(crate) fn allow_reading_only(&self) {
+        assert!(run("mount", &["-o", "remount,ro"], &self.0));
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        &self.0
+    }
+}
+
+#[cfg(target_os = "linux")]
+impl Drop for SmallDisk {
+    fn drop(&mut self) {
+        run("umount", &["-l"], &self.0);
+    }
+}
+
+#[cfg(target_os = "linux")]
+fn run(program: &str, arguments: &[&str], folder: &Path) -> bool {
+    let mut command = std::process::Command::new(program);
+    command.args(arguments).arg(folder).stderr(std::process::Stdio::null());
+    command.status().is_ok_and(|status| status.success())
+}
