@@ -3,6 +3,7 @@
 
 use domain::{CatalogueError, Refused};
 use jiff::civil::Date;
+use store::StoreError;
 
 use super::columns::{Field, TableKind};
 
@@ -99,6 +100,9 @@ pub enum ImportError {
     /// The rejects could not be written.
     #[error("can't write the refused lines: {0}; name another place for the rejects")]
     Rejects(std::io::Error),
+    /// The store has trouble.
+    #[error(transparent)]
+    Store(#[from] StoreError),
     /// A lift file was refused.
     #[error("the lift file was not taken: {0}")]
     LiftFile(#[from] CatalogueError),

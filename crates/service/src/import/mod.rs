@@ -10,6 +10,7 @@ mod checkins;
 mod columns;
 mod dates;
 mod error;
+mod into_store;
 mod log;
 mod near;
 mod numbers;
@@ -26,6 +27,7 @@ pub use checkins::read_check_ins;
 pub use columns::{ColumnChoice, ConstantValue, Field, TableKind};
 pub use dates::DateOrder;
 pub use error::{ImportError, MissingColumn, Question};
+pub use into_store::{IntoStore, LiftFileReport, import_check_ins, import_lift_file, import_log};
 pub use log::{near_lifts, read_log, read_log_whole};
 pub use near::nearest;
 pub use plan::{HowRead, ImportPlan, Look, Proposal, look};
@@ -70,6 +72,8 @@ pub enum Taken {
     AlreadyThere,
     /// It took the place of what was on record.
     Superseded,
+    /// It was on record and has been withdrawn.
+    Withdrawn,
     /// It differs from what is on record, in these words.
     Differs(String),
 }

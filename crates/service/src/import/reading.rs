@@ -105,6 +105,12 @@ fn count(report: &mut ImportReport, taken: Taken) -> Option<Bad> {
         Taken::New => report.new += 1,
         Taken::AlreadyThere => report.already_there += 1,
         Taken::Superseded => report.superseded += 1,
+        Taken::Withdrawn => {
+            return Some(Bad::new(
+                RefusalClass::OnRecord,
+                "was on record and has been withdrawn; import with --correct to put it back",
+            ));
+        }
         Taken::Differs(on_record) => {
             return Some(Bad::new(
                 RefusalClass::OnRecord,
