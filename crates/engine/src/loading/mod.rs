@@ -11,3 +11,6 @@ pub mod warm_up;
 pub use ladder::Ladder;
 pub use plates::{Fit, Loaded, PlateCount, PlateLoading};
 pub use warm_up::{WarmUpSet, Warmth, warm_up};
+
+#[cfg(test)]
+mod tests;

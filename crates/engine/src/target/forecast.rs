@@ -58,8 +58,8 @@ impl Forecast {
 
     /// The probability of at least `reps` repetitions with at least `rir` left when moving
     /// `moved_kg`: P(ln M ≥ ln(w·(1 + b·(reps + rir)))). An unknown reserve counts as none, so this
-    /// is then the chance of the repetitions alone. A single at the 1RM itself counts as n = 0, as
-    /// the curve has it. None for a mass that isn't above 0 and finite.
+    /// is then the chance of the repetitions alone. None for a
+    /// mass that isn't above 0 and finite.
     #[must_use]
     pub fn chance_of(&self, moved_kg: f64, reps: Reps, rir: Option<Rir>) -> Option<f64> {
         if !(moved_kg.is_finite() && moved_kg > 0.0) {
@@ -67,9 +67,6 @@ impl Forecast {
         }
         let left = rir.map_or(0.0, Rir::get);
         let to_failure = f64::from(reps.get()) + left;
-        // The curve puts the 1RM at n = 0 and a set of one at n = 1; a single with nothing left is
-        // a 1RM, so it is asked for as one.
-        let to_failure = if to_failure <= 1.0 { 0.0 } else { to_failure };
         let needed = moved_kg.ln() + (self.curve.b() * to_failure).ln_1p();
         if self.sd == 0.0 {
             return Some(if self.mean_ln_kg >= needed { 1.0 } else { 0.0 });

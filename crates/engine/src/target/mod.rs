@@ -196,3 +196,6 @@ fn reps_of(count: f64) -> Reps {
 fn rir_of(reserve: f64) -> Rir {
     Rir::new((reserve.clamp(0.0, 10.0) * 2.0).round() / 2.0).unwrap_or(Rir::ZERO)
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,368 @@
+//! Checks of rules, re-entry, speed work and chances.
+
+use std::sync::LazyLock;
+
+use domain::{Catalogue, Lift, LiftName, Lifter, LifterName, Load, Mass, Reps, Rir, Unit};
+use proptest::prelude::*;
+
+use super::progression::LARGEST_STEP;
+use super::*;
+use crate::strength::LoadRepCurve;
+
+/// Reading the catalogue takes milliseconds, and properties ask for lifts thousands of times.
+static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(Catalogue::built_in);
+
+fn lift(name: &str) -> Lift {
+    CATALOGUE.find(&LiftName::new(name).unwrap()).unwrap().clone()
+}
+
+fn ladder(lift: &Lift) -> Ladder {
+    Ladder::new(lift, &Lifter::usual(LifterName::new("Invented Lifter").unwrap(), Unit::Kg))
+}
+
+fn kg(kg: f64) -> Load {
+    Load::from_kg(kg).unwrap()
+}
+
+fn reps(count: u16) -> Reps {
+    Reps::new(count).unwrap()
+}
+
+fn forecast(one_rm: f64, sd: f64) -> Forecast {
+    Forecast::new(one_rm.ln(), sd, LoadRepCurve::EPLEY).unwrap()
+}
+
+/// A session three days after the last one, all sets with one load.
+fn session(n: usize, load: f64, counts: &[u16], rir: Option<f64>) -> Exposure {
+    let done = |count: &u16| DoneSet {
+        load: kg(load),
+        reps: reps(*count),
+        rir: rir.map(|r| Rir::new(r).unwrap()),
+    };
+    let after = counts[1..].iter().map(done).collect();
+    Exposure::new(3.0 * n as f64, done(&counts[0]), after)
+}
+
+fn record(sessions: &[(f64, &[u16])]) -> Vec<Exposure> {
+    sessions.iter().enumerate().map(|(n, (load, counts))| session(n, *load, counts, None)).collect()
+}
+
+fn double(low: u16, high: u16, sets: u8) -> Rule {
+    let step = Mass::try_from_kg(2.5).unwrap();
+    Rule::DoubleProgression(DoubleProgression::new(low, high, sets, None, step).unwrap())
+}
+
+fn today_of(name: &str, rule: &Rule, record: &[Exposure], away: f64) -> Target {
+    let lift = lift(name);
+    let ladder = ladder(&lift);
+    let days = record.last().map_or(0.0, Exposure::days) + away;
+    let today =
+        Today { lift: &lift, ladder: &ladder, days, body_mass_kg: Some(80.0), forecast: None };
+    target(rule, record, &today).unwrap()
+}
+
+fn check(name: &str, rule: &Rule, sessions: &[(f64, &[u16])], expected: (f64, u16, Course)) {
+    let found = today_of(name, rule, &record(sessions), 3.0);
+    assert_eq!((found.load.kg(), found.reps.get(), found.course), expected, "{}", found.why);
+}
+
+#[test]
+fn double_progression_moves_reps_first_and_then_load() {
+    let rule = double(5, 8, 3);
+    let squat = "back squat";
+    check(squat, &rule, &[(100.0, &[7, 7, 7]), (100.0, &[8, 8, 8])], (102.5, 5, Course::MoreLoad));
+    check(squat, &rule, &[(100.0, &[5, 5, 5]), (100.0, &[6, 6, 5])], (100.0, 7, Course::MoreReps));
+    check(squat, &rule, &[(100.0, &[7, 7, 7]), (100.0, &[8, 8, 7])], (100.0, 8, Course::Same));
+    check(squat, &rule, &[(100.0, &[7, 7, 7]), (100.0, &[8, 8])], (100.0, 8, Course::Same));
+    check(squat, &rule, &[(100.0, &[6, 5, 5]), (100.0, &[4, 4, 4])], (100.0, 5, Course::Same));
+    check(squat, &rule, &[(100.0, &[4, 4, 4]), (100.0, &[4, 4, 4])], (95.0, 5, Course::StepBack));
+    let target = today_of(squat, &rule, &record(&[(100.0, &[7, 7, 7]), (100.0, &[8, 8, 8])]), 3.0);
+    assert_eq!(target.why, "all sets reached 8 last time: 2.5 kg more, back to 5 reps");
+    check(squat, &rule, &[(100.0, &[7, 6, 6])], (100.0, 7, Course::First));
+}
+
+#[test]
+fn a_reserve_below_the_wanted_holds_the_load() {
+    let step = Mass::try_from_kg(2.5).unwrap();
+    let two = Some(Rir::new(2.0).unwrap());
+    let rule = Rule::DoubleProgression(DoubleProgression::new(5, 8, 1, two, step).unwrap());
+    let kept = [session(0, 100.0, &[8], Some(2.0)), session(1, 100.0, &[8], Some(2.0))];
+    let lost = [session(0, 100.0, &[8], Some(2.0)), session(1, 100.0, &[8], Some(1.0))];
+    assert_eq!(today_of("back squat", &rule, &kept, 3.0).course, Course::MoreLoad);
+    assert_eq!(today_of("back squat", &rule, &lost, 3.0).course, Course::Same);
+}
+
+/// ACSM position stand 2009 (from memory): the load goes up by 2–10 %.
+#[test]
+fn load_steps_stay_within_ten_percent_of_the_acsm_stand() {
+    let rule = double(8, 12, 3);
+    // 2 kg on 10 kg is 20 %: with Epley's curve 12 reps at 12 kg ask for
+    // (1.2·(1 + 8/30) − 1)·30 = 15.6, so 16 reps at 10 kg first.
+    let raise = "dumbbell bench press";
+    check(
+        raise,
+        &rule,
+        &[(10.0, &[12, 12, 12]), (10.0, &[12, 12, 12])],
+        (10.0, 13, Course::MoreReps),
+    );
+    check(
+        raise,
+        &rule,
+        &[(10.0, &[12, 12, 12]), (10.0, &[15, 15, 15])],
+        (10.0, 16, Course::MoreReps),
+    );
+    check(
+        raise,
+        &rule,
+        &[(10.0, &[12, 12, 12]), (10.0, &[16, 16, 16])],
+        (12.0, 8, Course::MoreLoad),
+    );
+    check(
+        raise,
+        &rule,
+        &[(40.0, &[12, 12, 12]), (40.0, &[12, 12, 12])],
+        (42.0, 8, Course::MoreLoad),
+    );
+    // The share is of the mass moved: 2.5 kg on a body of 80 kg is little.
+    let step = Rule::LoadStep(
+        LoadStep::new(5, 3, None, Mass::try_from_kg(2.5).unwrap(), 3, 10.0).unwrap(),
+    );
+    check("pull-up", &step, &[(2.5, &[5, 5, 5]), (2.5, &[5, 5, 5])], (5.0, 5, Course::MoreLoad));
+    check("pull-up", &step, &[(-2.5, &[5, 5, 5]), (-2.5, &[5, 5, 5])], (0.0, 5, Course::MoreLoad));
+}
+
+#[test]
+fn load_steps_repeat_and_step_back() {
+    let step = Mass::try_from_kg(2.5).unwrap();
+    let rule = Rule::LoadStep(LoadStep::new(5, 3, None, step, 3, 10.0).unwrap());
+    let squat = "back squat";
+    let (made, missed): (&[u16], &[u16]) = (&[5, 5, 5], &[5, 5, 4]);
+    check(squat, &rule, &[(97.5, made), (100.0, made)], (102.5, 5, Course::MoreLoad));
+    check(
+        squat,
+        &rule,
+        &[(97.5, missed), (100.0, missed), (100.0, missed)],
+        (100.0, 5, Course::Same),
+    );
+    check(
+        squat,
+        &rule,
+        &[(100.0, missed), (100.0, missed), (100.0, missed)],
+        (90.0, 5, Course::StepBack),
+    );
+}
+
+#[test]
+fn a_rep_goal_counts_over_sets() {
+    let rule = Rule::RepGoal(RepGoal::new(24, 4, None, Mass::try_from_kg(2.5).unwrap()).unwrap());
+    let squat = "back squat";
+    check(squat, &rule, &[(80.0, &[6, 6]), (80.0, &[7, 6, 6, 4])], (80.0, 7, Course::Same));
+    check(squat, &rule, &[(80.0, &[6, 6]), (80.0, &[7, 7, 6, 4])], (82.5, 6, Course::MoreLoad));
+    check(squat, &rule, &[(80.0, &[6, 6]), (80.0, &[6, 6, 6, 5, 5])], (80.0, 6, Course::Same));
+}
+
+#[test]
+fn a_percentage_is_of_todays_1rm_and_says_what_it_is() {
+    let lift = lift("back squat");
+    let ladder = ladder(&lift);
+    let mut today =
+        Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast: None };
+    let rule = Rule::PercentOfToday(PercentOfToday::new(75.0, 5, 3).unwrap());
+    assert!(matches!(target(&rule, &[], &today), Err(TargetError::NoForecast { .. })));
+    assert!(matches!(target(&double(5, 8, 3), &[], &today), Err(TargetError::NoRecord { .. })));
+    today.forecast = Some(forecast(160.0, 0.03));
+    let found = target(&rule, &[], &today).unwrap();
+    // (160/120 − 1)·30 = 10 repetitions to failure, so 5 leave 5.
+    assert_eq!((found.load, found.rir.map(Rir::get)), (kg(120.0), Some(5.0)));
+    today.forecast = Some(forecast(142.0, 0.03));
+    let found = target(&rule, &[], &today).unwrap();
+    assert_eq!(found.load, kg(105.0));
+    assert!(found.why.starts_with("74 % of today's 1RM"), "{}", found.why);
+}
+
+#[test]
+fn coming_back_starts_lighter_with_fewer_sets() {
+    for (away, load) in [
+        (14.0, 102.5),
+        (14.5, 95.0),
+        (21.0, 95.0),
+        (28.0, 90.0),
+        (50.0, 85.0),
+        (100.0, 80.0),
+        (300.0, 70.0),
+    ] {
+        let sessions = record(&[(100.0, &[7, 7, 7]), (100.0, &[8, 8, 8])]);
+        let found = today_of("back squat", &double(5, 8, 3), &sessions, away);
+        assert_eq!(found.load, kg(load), "{away}");
+        if away > 14.0 {
+            assert_eq!((found.sets, found.rir.map(Rir::get)), (2, Some(3.0)));
+        }
+    }
+    let lift = lift("back squat");
+    let ladder = ladder(&lift);
+    let sessions = record(&[(100.0, &[8, 8, 8]), (100.0, &[8, 8, 8])]);
+    let forecast = Some(forecast(100.0, 0.05));
+    let today = Today { lift: &lift, ladder: &ladder, days: 23.0, body_mass_kg: None, forecast };
+    let found = target(&double(5, 8, 3), &sessions, &today).unwrap();
+    assert_eq!(found.load, kg(77.5)); // 100/(1 + 8/30) = 78.9
+}
+
+#[test]
+fn a_rule_is_taken_from_the_log() {
+    let step = Mass::try_from_kg(2.5).unwrap();
+    let told = |sessions: &[(f64, &[u16])]| {
+        let rule = infer(&record(sessions), step).unwrap();
+        let (low, high) = rule.range();
+        (low.get(), high.get(), rule.sets())
+    };
+    let varied: &[(f64, &[u16])] = &[
+        (80.0, &[6, 6, 6]),
+        (80.0, &[7, 7, 6]),
+        (80.0, &[8, 8, 8]),
+        (82.5, &[6, 6, 5]),
+        (82.5, &[8, 7, 7]),
+    ];
+    assert_eq!(told(varied), (6, 9, 3));
+    let steps: &[(f64, &[u16])] =
+        &[(80.0, &[5; 5]), (82.5, &[5; 5]), (85.0, &[5; 5]), (87.5, &[5; 5])];
+    assert_eq!(told(steps), (5, 5, 5));
+    assert_eq!(told(&[(20.0, &[12, 12])]), (12, 16, 2));
+    assert!(infer(&[], step).is_err());
+}
+
+#[test]
+fn speed_work_is_60_to_70_percent_of_today() {
+    let lift = lift("back squat");
+    let ladder = ladder(&lift);
+    let today =
+        Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast: None };
+    let Ease::Speed(speed) = ease(&today, 150.0, 4, EaseChoice::SpeedWork) else { panic!() };
+    assert_eq!((speed.load, speed.sets, speed.reps.get()), (kg(97.5), 2, 3));
+    let Ease::Speed(speed) = ease(&today, 150.0, 9, EaseChoice::SpeedWork) else { panic!() };
+    assert_eq!(speed.sets, 3);
+    for (remaining, choice) in
+        [(1, EaseChoice::SpeedWork), (0, EaseChoice::SpeedWork), (4, EaseChoice::LeaveOut)]
+    {
+        assert!(matches!(ease(&today, 150.0, remaining, choice), Ease::LeaveOut { .. }));
+    }
+    for one_rm in [f64::NAN, f64::INFINITY, 0.0, -5.0, 25.0] {
+        let left = ease(&today, one_rm, 4, EaseChoice::SpeedWork);
+        assert!(matches!(left, Ease::LeaveOut { .. }), "{one_rm}: {left:?}");
+    }
+    // 60–70 % of 22 kg is 13.2–15.4 kg: a stack of 5 kg steps has 10 kg below and 15 kg inside.
+    let stack = crate::target::tests::lift("leg extension");
+    let pins = crate::target::tests::ladder(&stack);
+    let today = Today { lift: &stack, ladder: &pins, ..today };
+    if let Ease::Speed(speed) = ease(&today, 17.0, 4, EaseChoice::SpeedWork) {
+        assert!(speed.pct_of_today < 60.0 && speed.words.contains("nearest below"));
+        assert_eq!(speed.load, kg(10.0));
+    } else {
+        assert!(!stack.speed_ok);
+    }
+}
+
+/// Φ(1) = 0.841 344 746 068 542 9 and Φ(−2) = 0.022 750 131 948 179 2: standard normal tables
+/// (Abramowitz & Stegun 26.2; digits from memory).
+#[test]
+fn chances_are_those_of_the_normal_table() {
+    let forecast = forecast(120.0, 0.05);
+    let load_at = |z: f64| 120.0 * (z * 0.05_f64).exp() / (1.0 + 8.0 / 30.0);
+    let two = Some(Rir::new(2.0).unwrap());
+    for (z, expected) in
+        [(0.0, 0.5), (-1.0, 0.841_344_746_068_542_9), (2.0, 0.022_750_131_948_179_2)]
+    {
+        let found = forecast.chance_of(load_at(z), reps(6), two).unwrap();
+        assert!((found / expected - 1.0).abs() < 1e-9, "{z}: {found}");
+    }
+    for bad in [f64::NAN, f64::INFINITY, 0.0, -1.0] {
+        assert_eq!(forecast.chance_of(bad, reps(5), None), None);
+        assert!(Forecast::new(bad, f64::NAN, LoadRepCurve::EPLEY).is_err());
+    }
+    assert!(Forecast::new(f64::NAN, 0.1, LoadRepCurve::EPLEY).is_err());
+    let sure = super::tests::forecast(120.0, 0.0);
+    assert_eq!(sure.chance_of(90.0, reps(9), None), Some(1.0));
+    assert_eq!(sure.chance_of(90.0, reps(11), None), Some(0.0));
+}
+
+#[test]
+fn rules_refuse_nonsense() {
+    let step = Mass::try_from_kg(2.5).unwrap();
+    assert!(DoubleProgression::new(0, 8, 3, None, step).is_err());
+    assert!(DoubleProgression::new(8, 5, 3, None, step).is_err());
+    assert!(DoubleProgression::new(5, 51, 3, None, step).is_err());
+    assert!(DoubleProgression::new(5, 8, 0, None, step).is_err());
+    assert!(DoubleProgression::new(5, 8, 3, None, Mass::ZERO).is_err());
+    assert!(LoadStep::new(5, 3, None, step, 0, 10.0).is_err());
+    assert!(LoadStep::new(5, 3, None, step, 3, f64::NAN).is_err());
+    assert!(PercentOfToday::new(f64::NAN, 5, 3).is_err());
+    assert!(PercentOfToday::new(106.0, 5, 3).is_err());
+    assert!(RepGoal::new(0, 3, None, step).is_err());
+    assert!(RepGoal::new(151, 3, None, step).is_err());
+}
+
+proptest! {
+    #[test]
+    fn every_target_can_be_loaded_and_no_step_is_too_large(
+        low in 1_u16..15, wide in 0_u16..6, load in 20_u16..300, a in 1_u16..25, b in 1_u16..25,
+        sets in 1_u8..5, one_rm in 20.0_f64..500.0, away in 0.0_f64..400.0, name in 0_usize..4,
+    ) {
+        let lift = lift(["back squat", "leg extension", "pull-up", "dumbbell bench press"][name]);
+        let ladder = ladder(&lift);
+        let load = ladder.nearest(f64::from(load));
+        let counts = |n: u16| vec![n; usize::from(sets)];
+        let record = [session(0, load.kg(), &counts(a), None), session(1, load.kg(), &counts(b), Some(1.0))];
+        let forecast = Some(forecast(one_rm, 0.04));
+        let today = Today {
+            lift: &lift, ladder: &ladder, days: 3.0 + away, body_mass_kg: Some(80.0), forecast,
+        };
+        let rules = [
+            double(low, low + wide, sets),
+            infer(&record, ladder.usual_step()).unwrap(),
+            Rule::LoadStep(LoadStep::new(low, sets, None, ladder.usual_step(), 2, 10.0).unwrap()),
+            Rule::RepGoal(RepGoal::new(low * u16::from(sets), sets, None, ladder.usual_step()).unwrap()),
+            Rule::PercentOfToday(PercentOfToday::new(70.0, low, sets).unwrap()),
+        ];
+        for rule in &rules {
+            let found = target(rule, &record, &today).unwrap();
+            prop_assert_eq!(ladder.at_or_below(found.load.kg()), Some(found.load));
+            prop_assert!(found.sets >= 1 && !found.why.is_empty() && found.range.0 <= found.range.1);
+            let (before, after) = (today.moved_kg(load), today.moved_kg(found.load));
+            if found.course == Course::MoreLoad {
+                let share = after.unwrap() / before.unwrap() - 1.0;
+                let long = f64::from(b) >= 20.0_f64.min(30.0 * share);
+                prop_assert!(share > 0.0 && (share <= LARGEST_STEP || long), "{}", found.why);
+            }
+            if found.course == Course::ReEntry {
+                prop_assert!(found.load.grams() <= load.grams());
+                let most = one_rm / (1.0 + (f64::from(found.range.0.get()) + 3.0) / 30.0);
+                prop_assert!(after.unwrap() <= most + 0.02 || found.load == ladder.lowest());
+            }
+            let chance = today.chance(found.load, found.reps, found.rir);
+            prop_assert!(chance.is_none_or(|p| (0.0..=1.0).contains(&p)));
+        }
+    }
+
+    #[test]
+    fn more_reps_or_load_are_never_likelier(
+        one_rm in 20.0_f64..400.0, sd in 0.0_f64..0.3, kg in 1.0_f64..400.0, count in 1_u16..30,
+    ) {
+        let forecast = forecast(one_rm, sd);
+        let chance = |kg, count| forecast.chance_of(kg, reps(count), None).unwrap();
+        prop_assert!(chance(kg, count + 1) <= chance(kg, count));
+        prop_assert!(chance(kg * 1.01, count) <= chance(kg, count));
+    }
+
+    #[test]
+    fn speed_work_never_exceeds_its_band(one_rm in 1.0_f64..600.0, remaining in 0_u8..30, name in 0_usize..4) {
+        let lift = lift(["back squat", "bench press", "pull-up", "dumbbell bench press"][name]);
+        let ladder = ladder(&lift);
+        let today = Today {
+            lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: Some(80.0), forecast: None,
+        };
+        if let Ease::Speed(speed) = ease(&today, one_rm, remaining, EaseChoice::SpeedWork) {
+            prop_assert!(speed.pct_of_today <= 70.0 + 2.0 / one_rm);
+            prop_assert!(speed.sets >= 2 && speed.sets <= 3 && speed.sets <= remaining);
+            prop_assert_eq!(ladder.at_or_below(speed.load.kg()), Some(speed.load));
+        }
+    }
+}
