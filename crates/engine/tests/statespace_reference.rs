@@ -1,6 +1,6 @@
 //! The state-space engine against published and independently computed values, and against itself.
 //!
-//! Sources, versions and the script behind each number are in `reference/README.md`. "Published" means
+//! Sources, versions and the script behind each number are in `reference/README-statespace.md`. "Published" means
 //! Durbin & Koopman, *Time Series Analysis by State Space Methods*, 2nd edition (2012), quoted from
 //! memory to the digits printed there. "Computed" means `statespace_values.py` with statsmodels 0.15.0,
 //! at full digits. Relative tolerances have no absolute floor; expected zeros are compared absolutely.
@@ -102,7 +102,7 @@ fn nile_level_likelihood_in_every_convention() {
     // Known start, a₁ = 0, P₁ = 10⁷. Computed: nile_known_start.
     let known = Start::proper(Vector1::new(0.0), Matrix1::new(1e7));
     let model = LocalLevel::try_new(1469.1).unwrap();
-    let known = log_likelihood(&model, &known, &yearly(&nile(), 15099.0)).unwrap();
+    let known = log_likelihood(&model, &known, yearly(&nile(), 15099.0)).unwrap();
     assert_rel(known.total(Convention::EveryObservation), -641.5855784594153, COMPUTED);
 }
 
@@ -118,7 +118,7 @@ fn nile_level_concentrated_likelihood_by_ratio() {
     ];
     for (ratio, published, computed) in table {
         let model = LocalLevel::try_new(ratio).unwrap();
-        let sums = log_likelihood(&model, &Start::diffuse(), &yearly(&nile(), 1.0)).unwrap();
+        let sums = log_likelihood(&model, &Start::diffuse(), yearly(&nile(), 1.0)).unwrap();
         let got = sums.concentrated().unwrap().log_likelihood;
         assert_rel(got, computed, COMPUTED);
         // The book cuts rather than rounds one of them: −495.6851 is printed as −495.68.

@@ -453,6 +453,9 @@ fn conclude<F: Fn(&[f64]) -> f64>(
 }
 
 fn flat_names(top: &Slopes, parameters: &[Parameter]) -> Verdict {
+    if top.free.is_empty() {
+        return Verdict::Converged;
+    }
     let eigen = top.curvature.clone().symmetric_eigen();
     let mut flat = vec![false; parameters.len()];
     for (position, &value) in eigen.eigenvalues.iter().enumerate() {
