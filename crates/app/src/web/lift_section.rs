@@ -116,11 +116,11 @@ fn record_table(lift: &LiftView) -> Markup {
                         tr {
                             th scope="col" { "Date" }
                             th scope="col" { "Set" }
+                            th scope="col" { "Call" }
                             th.n scope="col" { "1RM shown, " (unit) }
                             th.n scope="col" { "1RM expected, " (unit) }
                             th.n scope="col" { "Reps expected" }
-                            th.n scope="col" { "Shortfall" }
-                            th scope="col" { "Call" }
+                            th.n scope="col" { "Probability of a shortfall" }
                             th scope="col" { "Plain rule" }
                             th scope="col" { "Why" }
                         }
@@ -137,11 +137,11 @@ fn record_row(point: &PointView) -> Markup {
         tr {
             th scope="row" { (wording::moment(&point.when)) }
             td { (set_in_words(point)) }
+            td { (layout::call(point.call)) }
             td.n { (estimate(point.one_rm_seen)) }
             td.n { @if let Some(i) = point.one_rm_expected { (between(i, estimate)) } @else { "–" } }
             td.n { @if let Some(i) = point.reps_expected { (between(i, |v| decimal(v, 0))) } @else { "–" } }
             td.n { @if let Some(p) = point.p_shortfall { (percent(p)) } @else { "–" } }
-            td { (layout::call(point.call)) }
             td { @match point.plain_rule { Some(true) => "cut back", Some(false) => "go on", None => "–" } }
             td.why { (point.reason) }
         }
