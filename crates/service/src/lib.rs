@@ -1,5 +1,28 @@
-//! What a coach or a lifter can do.
+//! What a coach or a lifter can do, one function each: load, compute, hand back plain data.
+//!
+//! Takes `now`, `today` and seeds as arguments and returns data in the reader's words ([`view`]).
+//! There is no HTML, no SQL and no command line here.
 
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+pub mod demo;
+pub mod desk;
+pub mod export;
+pub mod history;
+pub mod import;
+pub mod measure;
+pub mod read;
+pub mod replay;
 pub mod view;
+
+mod card;
+mod error;
+mod lift_view;
+mod person;
+mod plan;
+mod words;
+
+pub use desk::Desk;
+pub use error::ServiceError;
+pub use person::catalogue;
+pub use store::{Finding, Findings, Severity, Store, StoreError, examine};

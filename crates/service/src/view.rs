@@ -188,6 +188,17 @@ pub struct ChanceView {
     pub plain_caught: [f64; 3],
 }
 
+/// One lead set read by hand.
+#[derive(Clone, Debug, Serialize)]
+pub struct ReadingView {
+    /// The lift's name.
+    pub lift: String,
+    /// The set with what was expected and what it says.
+    pub point: PointView,
+    /// What follows, as a sentence.
+    pub then: String,
+}
+
 /// The next lead set of a lift.
 #[derive(Clone, Debug, Serialize)]
 pub struct TargetView {
@@ -283,7 +294,10 @@ pub struct OutcomeRow {
     pub then: String,
 }
 
-fn as_text<T: std::fmt::Display, S: serde::Serializer>(value: &T, to: S) -> Result<S::Ok, S::Error> {
+fn as_text<T: std::fmt::Display, S: serde::Serializer>(
+    value: &T,
+    to: S,
+) -> Result<S::Ok, S::Error> {
     to.collect_str(value)
 }
 

@@ -5,7 +5,6 @@
 
 use statrs::function::erf::{erfc, erfc_inv};
 
-use super::lead_set::LeadSet;
 use crate::strength::LoadRepCurve;
 
 /// Standard normal deviate that bounds the middle 80 %.
@@ -104,6 +103,13 @@ impl Expectation {
         normal_cdf((short - share * (log_shown - self.mean)) / sd)
     }
 
+    /// Mean of ln 1RM today, given what the set showed: usual, and the share of the surprise that is
+    /// capacity.
+    #[must_use]
+    pub fn capacity_given(&self, log_shown: f64) -> f64 {
+        self.mean + self.posterior().0 * (log_shown - self.mean)
+    }
+
     /// The innovation (shown − expected) below which P(shortfall) exceeds `threshold`.
     #[must_use]
     pub fn innovation_at(&self, shortfall: f64, threshold: f64) -> f64 {
@@ -123,18 +129,6 @@ impl Expectation {
         let capacity = (self.level_variance + self.acute_variance).max(1e-12);
         let share = capacity / (capacity + self.noise_variance());
         (share, (capacity * (1.0 - share)).max(1e-18).sqrt())
-    }
-
-    /// The same forecast for a set done with another load or reserve of the same lift, for what a
-    /// card says before the set is done. Variances are kept.
-    #[must_use]
-    pub fn of_set(&self, set: &LeadSet) -> Expectation {
-        Expectation {
-            moved_kg: set.moved_kg,
-            reserve: set.reserve.reps(),
-            single: set.is_single(),
-            ..*self
-        }
     }
 }
 

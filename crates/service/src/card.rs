@@ -1,0 +1,171 @@
+//! The card: one session for one lifter, with what each outcome of a lead set will mean.
+//!
+//! The list of lifts comes from the log: the session of the same weekday if there was one in the
+//! last fortnight, else the kind of session that is longest ago.
+
+use domain::{Limits, LiftName, Pain};
+use engine::loading::Warmth;
+use jiff::civil::Date;
+
+use crate::ServiceError;
+use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, TrainingDay};
+use crate::person::Person;
+use crate::plan::NextLead;
+use crate::view::{CardLift, CardView};
+use crate::words;
+
+/// The usual cautions, in one line.
+pub const CAUTIONS: &str = "Sharp or growing pain: stop that lift. Chest pain, faintness or sudden \
+     breathlessness: stop and get help. Use a spotter or safety bars where marked. New to hard \
+     training, or ill: see a doctor first. This card advises; it clears nobody to train.";
+
+/// How far back the kinds of session are looked for, in days before the last session.
+const RECENT_DAYS: i32 = 28;
+/// How many days pain that was told still counts when a card is made.
+const PAIN_DAYS: i32 = 2;
+
+/// Makes the card of `person` for `date`.
+pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError> {
+    let (lifter, history) = (&person.lifter, &person.history);
+    let Some(basis) = basis_session(&history.days, date) else {
+        return Err(ServiceError::NoSession { lifter: lifter.name.to_string() });
+    };
+    let mut view = CardView {
+        lifter: lifter.name.to_string(),
+        date,
+        unit: lifter.unit,
+        basis: format!("The lifts of {}.", words::day(basis.date, date)),
+        notes: Vec::new(),
+        lifts: Vec::new(),
+        cautions: CAUTIONS.to_owned(),
+    };
+    let pains = recent_pains(history, date);
+    let mut trained: Vec<domain::Muscle> = Vec::new();
+    for name in &basis.lifts {
+        let Some(record) = history.lift(name) else { continue };
+        if let Some(note) = stopped_by_pain(record, &pains, lifter.limits, date) {
+            view.notes.push(note);
+            continue;
+        }
+        let Some(next) = NextLead::plan(lifter, history, record, date) else { continue };
+        let primes = record.lift.muscles.iter().filter(|m| m.is_prime()).map(|m| m.muscle);
+        let warm = primes.clone().any(|muscle| trained.contains(&muscle));
+        trained.extend(primes);
+        let warmth = if warm { Warmth::Warm } else { Warmth::Cold };
+        view.lifts.push(card_lift(record, &next, warmth));
+    }
+    view.notes.extend(general_notes(person, &view, date));
+    Ok(view)
+}
+
+fn card_lift(record: &LiftHistory, next: &NextLead<'_>, warmth: Warmth) -> CardLift {
+    let lift = &record.lift;
+    CardLift {
+        name: lift.name.to_string(),
+        prime_movers: lift.prime_movers(),
+        load_meaning: words::load_meaning(lift),
+        spotter: lift.spotter,
+        warm_ups: next.warm_ups(warmth),
+        lead: next.lead(),
+        lead_rir: next.target.rir.map(domain::Rir::get),
+        chance: next.chance(),
+        expected: next.expected_words(),
+        gauge_reason: if next.days_away() > Limits::AWAY_DAYS {
+            format!("Not read: {:.0} days since it was last done.", next.days_away())
+        } else {
+            next.gauge.reason.clone()
+        },
+        outcomes: next.outcomes(),
+        remaining: next.remaining(),
+        why: next.target.why.clone(),
+    }
+}
+
+/// The session whose lifts come next.
+fn basis_session(days: &[TrainingDay], date: Date) -> Option<&TrainingDay> {
+    let before: Vec<&TrainingDay> = days.iter().filter(|day| day.date < date).collect();
+    let last = before.last().copied()?;
+    let ago = |day: &TrainingDay| days_between(day.date, date);
+    let same_weekday = before.iter().rev().find(|day| matches!(ago(day), 7 | 14)).copied();
+    if same_weekday.is_some() {
+        return same_weekday;
+    }
+    let recent = before.iter().filter(|day| days_between(day.date, last.date) <= RECENT_DAYS);
+    // The newest session of each kind; of these the oldest is next.
+    let mut kinds: Vec<&TrainingDay> = Vec::new();
+    for day in recent.rev() {
+        if !kinds.iter().any(|kind| alike(kind, day)) {
+            kinds.push(day);
+        }
+    }
+    kinds.last().copied()
+}
+
+/// Whether two sessions are of one kind: more than half of all their lifts are in both.
+fn alike(a: &TrainingDay, b: &TrainingDay) -> bool {
+    let shared = a.lifts.iter().filter(|lift| b.lifts.contains(lift)).count();
+    2 * shared > a.lifts.len() + b.lifts.len() - shared
+}
+
+/// Pain told shortly before or on a day, the newest of each joint.
+fn recent_pains(history: &History, date: Date) -> Vec<(Date, Pain)> {
+    let mut pains: Vec<(Date, Pain)> = Vec::new();
+    for check_in in history.check_ins().iter().rev() {
+        let told = check_in.when.date();
+        let Some(pain) = check_in.pain else { continue };
+        let fresh = told <= date && days_between(told, date) <= PAIN_DAYS;
+        if fresh && !pains.iter().any(|(_, known)| known.joint == pain.joint) {
+            pains.push((told, pain));
+        }
+    }
+    pains
+}
+
+fn stopped_by_pain(
+    record: &LiftHistory,
+    pains: &[(Date, Pain)],
+    limits: Limits,
+    date: Date,
+) -> Option<String> {
+    let loads = |pain: &Pain| record.lift.joints.iter().any(|loaded| loaded.joint == pain.joint);
+    let (told, pain) =
+        pains.iter().find(|(_, pain)| pain.rating() > limits.pain() && loads(pain))?;
+    Some(format!(
+        "Leave out {}: pain of {} in the {} told on {}, above the limit of {}. See a licensed \
+         professional.",
+        record.lift.name,
+        pain.rating(),
+        pain.joint.label(),
+        words::day(*told, date),
+        limits.pain()
+    ))
+}
+
+fn general_notes(person: &Person, view: &CardView, date: Date) -> Vec<String> {
+    let mut notes = Vec::new();
+    let last = person.history.days.iter().map(|day| day.date).filter(|day| *day < date).next_back();
+    let away = last.map_or(0, |last| days_between(last, date));
+    if f64::from(away) > Limits::AWAY_DAYS {
+        notes.push(format!(
+            "Back after {away} days: lighter targets today, nothing is read, and no set goes near \
+             failure."
+        ));
+    }
+    let moves_body = |name: &String| {
+        let name = LiftName::new(name).ok()?;
+        person.history.lift(&name)?.lift.body_mass_share.as_ref().map(|_| name.to_string())
+    };
+    let guessed: Vec<String> = view.lifts.iter().filter_map(|lift| moves_body(&lift.name)).collect();
+    if !guessed.is_empty() && person.history.body_mass_kg(date).is_none() {
+        notes.push(format!(
+            "Body mass was never told: {ASSUMED_BODY_MASS_KG:.0} kg is assumed for {}.",
+            words::list(&guessed)
+        ));
+    }
+    notes
+}
+
+/// Whole days from `from` to `to`.
+fn days_between(from: Date, to: Date) -> i32 {
+    (to.duration_since(from).as_hours() / 24) as i32 // at most 92,000 between 1950 and 2200
+}

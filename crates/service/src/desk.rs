@@ -1,0 +1,239 @@
+//! The desk: all lifters, one lifter, a card, one reading.
+//!
+//! Reading a lifter's whole record takes a moment, so the last reading of each lifter is kept and
+//! used again until the store has a new fact.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use domain::{Lifter, LifterName, Limits};
+use jiff::civil::Date;
+use store::Store;
+
+use crate::ServiceError;
+use crate::card;
+use crate::history::{History, LiftHistory};
+use crate::lift_view::lift_view;
+use crate::person::Person;
+use crate::plan::call_word;
+use crate::view::{CallWord, CardView, CheckInLine, LifterLine, LifterView, SquadView};
+use crate::words;
+
+/// Everything that a coach can look at, on one store.
+pub struct Desk {
+    store: Store,
+    read: Mutex<BTreeMap<String, (u64, Arc<Person>)>>,
+}
+
+impl Desk {
+    /// A desk on `store`.
+    #[must_use]
+    pub fn new(store: Store) -> Desk {
+        Desk { store, read: Mutex::new(BTreeMap::new()) }
+    }
+
+    /// The store under the desk.
+    #[must_use]
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// All lifters, most urgent first.
+    ///
+    /// # Errors
+    /// The store has trouble, or a lift file on record can't be read.
+    pub fn squad(&self, today: Date) -> Result<SquadView, ServiceError> {
+        let mut lines = Vec::new();
+        for summary in self.store.lifters()? {
+            let person = self.person(&summary.lifter.name)?;
+            let concern = concern(&person, today);
+            let line = LifterLine {
+                name: summary.lifter.name.to_string(),
+                sets: summary.n_sets,
+                lifts: person.history.lifts.len(),
+                last: person.history.days.last().map(|day| day.date),
+                reason: concern.reason,
+                last_calls: last_calls(&person.history),
+            };
+            lines.push((concern.urgency, line));
+        }
+        lines.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.name.cmp(&b.1.name)));
+        Ok(SquadView { today, lifters: lines.into_iter().map(|(_, line)| line).collect() })
+    }
+
+    /// One lifter with every lift.
+    ///
+    /// # Errors
+    /// As [`Desk::squad`], and nobody has that name.
+    pub fn lifter(&self, name: &LifterName, today: Date) -> Result<LifterView, ServiceError> {
+        let person = self.person(name)?;
+        let (lifter, history) = (&person.lifter, &person.history);
+        Ok(LifterView {
+            name: lifter.name.to_string(),
+            unit: lifter.unit,
+            today,
+            reason: concern(&person, today).reason,
+            body_mass: history.body_mass_kg(today).map(|kg| words::load(kg, lifter.unit)),
+            lifts: history.lifts.iter().map(|lift| lift_view(&person, lift, today)).collect(),
+            check_ins: check_in_lines(history, lifter),
+        })
+    }
+
+    /// The card of one lifter for one day.
+    ///
+    /// # Errors
+    /// As [`Desk::lifter`], and there is no session on record.
+    pub fn card(&self, name: &LifterName, date: Date) -> Result<CardView, ServiceError> {
+        card::card(&*self.person(name)?, date)
+    }
+
+    /// The lifter as read from the record, from memory if nothing has changed since.
+    pub(crate) fn person(&self, name: &LifterName) -> Result<Arc<Person>, ServiceError> {
+        let facts = self.store.n_facts()?;
+        // A panic while the map was held can't leave it half changed: entries go in whole.
+        let known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((at, person)) = known.get(&name.key()).filter(|(at, _)| *at == facts) {
+            debug_assert!(*at == facts);
+            return Ok(Arc::clone(person));
+        }
+        drop(known);
+        let person = Arc::new(Person::load(&self.store, name)?);
+        let mut known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
+        known.insert(name.key(), (facts, Arc::clone(&person)));
+        Ok(person)
+    }
+}
+
+/// Why to look at a lifter, and how soon: a higher urgency comes first.
+struct Concern {
+    urgency: u8,
+    reason: String,
+}
+
+fn concern(person: &Person, today: Date) -> Concern {
+    let history = &person.history;
+    let Some(last) = history.days.last() else {
+        return Concern { urgency: 1, reason: "No sets on record yet.".to_owned() };
+    };
+    let last_day = words::day(last.date, today);
+    if let Some(reason) = pain_reason(history, &person.lifter.limits, today) {
+        return Concern { urgency: 9, reason };
+    }
+    let away = today.duration_since(last.date).as_hours() / 24;
+    if away as f64 > Limits::AWAY_DAYS {
+        let reason = format!("Away for {away} days: last trained on {last_day}.");
+        return Concern { urgency: 8, reason };
+    }
+    let eased = eased_lifts(history);
+    if !eased.is_empty() {
+        let urgency = if eased.len() > 1 { 7 } else { 6 };
+        let reason = format!("{} fell short on {last_day}.", sentence_start(&words::list(&eased)));
+        return Concern { urgency, reason };
+    }
+    let flat = flat_lifts(history);
+    if !flat.is_empty() {
+        let verb = if flat.len() == 1 { "isn't" } else { "aren't" };
+        let reason = format!(
+            "{} {verb} moving up, and nothing fell short on {last_day}.",
+            sentence_start(&words::list(&flat))
+        );
+        return Concern { urgency: 4, reason };
+    }
+    let reason = format!("Nothing fell short on {last_day}.");
+    Concern { urgency: 2, reason }
+}
+
+fn pain_reason(history: &History, limits: &Limits, today: Date) -> Option<String> {
+    let week_ago = today.saturating_sub(jiff::Span::new().days(7));
+    history
+        .check_ins()
+        .iter()
+        .filter(|check_in| check_in.when.date() >= week_ago && check_in.when.date() <= today)
+        .filter_map(|check_in| check_in.pain.map(|pain| (check_in.when.date(), pain)))
+        .filter(|(_, pain)| pain.rating() > limits.pain())
+        .max_by_key(|(date, pain)| (pain.rating(), *date))
+        .map(|(date, pain)| {
+            format!(
+                "Pain of {} in the {} on {}, above the limit of {}: leave lifts that load it, and \
+                 see a licensed professional.",
+                pain.rating(),
+                pain.joint.label(),
+                words::day(date, today),
+                limits.pain()
+            )
+        })
+}
+
+/// The calls of the last day on record, in the order in which the lifts were done.
+fn last_calls(history: &History) -> Vec<(String, CallWord)> {
+    let Some(last) = history.days.last() else { return Vec::new() };
+    last.lifts
+        .iter()
+        .filter_map(|name| {
+            let lift = history.lift(name)?;
+            let point = lift.points.last().filter(|point| point.set.when.date() == last.date)?;
+            Some((lift.lift.name.to_string(), call_word(point.ruling.call)))
+        })
+        .collect()
+}
+
+fn eased_lifts(history: &History) -> Vec<String> {
+    last_calls(history)
+        .into_iter()
+        .filter(|(_, call)| *call == CallWord::Ease)
+        .map(|(name, _)| name)
+        .collect()
+}
+
+/// Gauge lifts in use whose trend is probably not upwards: nine chances in ten that it gains less
+/// than 0.1 % a week.
+fn flat_lifts(history: &History) -> Vec<String> {
+    let Some(last) = history.days.last() else { return Vec::new() };
+    let in_use = |lift: &&LiftHistory| {
+        lift.points.last().is_some_and(|point| {
+            let idle = last.date.duration_since(point.set.when.date()).as_hours() / 24;
+            idle as f64 <= Limits::AWAY_DAYS && point.gauge.is_gauge
+        })
+    };
+    history
+        .lifts
+        .iter()
+        .filter(in_use)
+        .filter(|lift| {
+            lift.record.exposures() >= 12
+                && lift.points.last().and_then(|point| point.today).is_some_and(|today| {
+                    700.0 * (today.slope + engine::trend::expectation::Z_80 * today.slope_sd) < 0.1
+                })
+        })
+        .map(|lift| lift.lift.name.to_string())
+        .collect()
+}
+
+fn check_in_lines(history: &History, lifter: &Lifter) -> Vec<CheckInLine> {
+    const SHOWN: usize = 14;
+    let line = |check_in: &domain::CheckIn| {
+        let mut items = Vec::new();
+        items.extend(check_in.sleep_h.map(|hours| format!("slept {hours} h")));
+        items.extend(check_in.stress.map(|stress| format!("stress {stress} of 7")));
+        items.extend(check_in.soreness.map(|soreness| format!("soreness {soreness} of 7")));
+        items.extend(check_in.body_mass.map(|mass| {
+            format!("body mass {} {}", words::load(mass.kg(), lifter.unit), lifter.unit.as_str())
+        }));
+        items.extend(
+            check_in
+                .pain
+                .map(|pain| format!("pain in the {} {} of 10", pain.joint.label(), pain.rating())),
+        );
+        let over_limit = check_in.pain.is_some_and(|pain| pain.rating() > lifter.limits.pain());
+        CheckInLine { when: check_in.when.to_string(), items, over_limit }
+    };
+    history.check_ins().iter().rev().take(SHOWN).map(line).collect()
+}
+
+/// The text with its first letter in upper case.
+fn sentence_start(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}

@@ -1,0 +1,49 @@
+//! Why something could not be done, in the reader's words.
+
+use domain::CatalogueError;
+use store::StoreError;
+
+/// Why something could not be done. Exhaustive: commands and pages answer each one.
+#[derive(Debug, thiserror::Error)]
+pub enum ServiceError {
+    /// The store has trouble.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A lift file on record can't be read any more.
+    #[error("a lift file on record can't be read: {0}; import a corrected one")]
+    LiftFile(#[from] CatalogueError),
+    /// There is nobody of that name.
+    #[error("there is no lifter `{name}` on record{}", nearest(near))]
+    NoSuchLifter {
+        /// The name asked for.
+        name: String,
+        /// Names on record that are like it.
+        near: Vec<String>,
+    },
+    /// The lifter hasn't done that lift.
+    #[error("`{lifter}` has no lift `{lift}` on record{}", nearest(near))]
+    NoSuchLift {
+        /// The lifter.
+        lifter: String,
+        /// The lift asked for.
+        lift: String,
+        /// Lifts on record that are like it.
+        near: Vec<String>,
+    },
+    /// There is nothing to make a card from.
+    #[error("`{lifter}` has no session on record to take the lifts from: import a log first")]
+    NoSession {
+        /// The lifter.
+        lifter: String,
+    },
+    /// A value was refused.
+    #[error(transparent)]
+    Refused(#[from] domain::Refused),
+}
+
+fn nearest(near: &[String]) -> String {
+    match near {
+        [] => String::new(),
+        near => format!("; did you mean {}?", near.join(", ")),
+    }
+}

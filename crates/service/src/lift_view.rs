@@ -1,0 +1,86 @@
+//! One lift of one lifter as it is shown: every lead set with what was expected, trend, scatter,
+//! verdict, chances and next target.
+
+use domain::{Lift, SetKind, Unit};
+use engine::trend::expectation::Z_80;
+use jiff::civil::Date;
+
+use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Point};
+use crate::person::Person;
+use crate::plan::{NextLead, call_word};
+use crate::view::{ChanceView, Interval, LiftView, PointView};
+use crate::words;
+
+/// Shows one lift as of `today`.
+pub(crate) fn lift_view(person: &Person, record: &LiftHistory, today: Date) -> LiftView {
+    let (lifter, history) = (&person.lifter, &person.history);
+    let unit = lifter.unit;
+    let next = NextLead::plan(lifter, history, record, today);
+    let body_mass = history.body_mass_kg(today).unwrap_or(ASSUMED_BODY_MASS_KG);
+    let estimate = record.points.iter().rev().find_map(|point| point.today);
+    let scatter = record.record.scatter();
+    let gauge = engine::reading::gauge(&record.lift, &record.record);
+    LiftView {
+        name: record.lift.name.to_string(),
+        equipment: record.lift.equipment.label().to_owned(),
+        prime_movers: record.lift.prime_movers(),
+        load_meaning: words::load_meaning(&record.lift),
+        unit,
+        points: record.points.iter().map(|point| point_view(history, &record.lift, point, unit)).collect(),
+        one_rm: estimate.map(|estimate| {
+            let spread = Z_80 * estimate.log_one_rm_sd;
+            as_loads(&record.lift, estimate.log_one_rm, spread, body_mass, unit)
+        }),
+        trend_pct_per_week: estimate.map(|estimate| {
+            let weekly = |z: f64| 700.0 * (estimate.slope + z * estimate.slope_sd);
+            Interval { low: weekly(-Z_80), mid: weekly(0.0), high: weekly(Z_80) }
+        }),
+        scatter_pct: Interval { low: scatter.low_pct, mid: scatter.pct, high: scatter.high_pct },
+        class_scatter_pct: record.lift.starting_scatter_pct,
+        is_gauge: gauge.is_gauge,
+        gauge_reason: gauge.reason,
+        chances: next.as_ref().and_then(NextLead::chances).map(|chances| ChanceView {
+            threshold: lifter.limits.threshold(),
+            false_alarm: chances.false_alarm,
+            caught: chances.caught,
+            plain_false_alarm: chances.plain_false_alarm,
+            plain_caught: chances.plain_caught,
+        }),
+        target: next.as_ref().map(NextLead::target_view),
+        fit: record.record.fit_report().words(),
+    }
+}
+
+/// Shows one lead set.
+pub(crate) fn point_view(history: &History, lift: &Lift, point: &Point, unit: Unit) -> PointView {
+    let body_mass = history.body_mass_kg(point.set.when.date()).unwrap_or(ASSUMED_BODY_MASS_KG);
+    let expected = point.reading.map(|reading| reading.expected);
+    let load_of = |log: f64| words::load(lift.load_kg(log.exp(), body_mass), unit);
+    PointView {
+        when: point.set.when.to_string(),
+        days: point.set.when.days(),
+        kind: match point.set.kind {
+            SetKind::Test => "test",
+            SetKind::Work | SetKind::WarmUp | SetKind::Speed => "work",
+        },
+        load: point.set.load.shown_in(unit),
+        reps: point.set.reps.get(),
+        rir: point.set.rir.map(domain::Rir::get),
+        one_rm_seen: point.log_shown.map_or_else(|| words::load(point.set.load.kg(), unit), load_of),
+        one_rm_expected: expected
+            .map(|e| as_loads(lift, e.mean, Z_80 * e.sd(), body_mass, unit)),
+        reps_expected: expected.map(|expected| {
+            let (low, mid, high) = expected.reps_interval();
+            Interval { low, mid, high }
+        }),
+        p_shortfall: point.reading.map(|reading| reading.p_shortfall),
+        call: call_word(point.ruling.call),
+        plain_rule: point.plain_rule,
+        reason: point.ruling.reason.clone(),
+    }
+}
+
+fn as_loads(lift: &Lift, log: f64, spread: f64, body_mass: f64, unit: Unit) -> Interval {
+    let load = |log: f64| words::load(lift.load_kg(log.exp(), body_mass), unit);
+    Interval { low: load(log - spread), mid: load(log), high: load(log + spread) }
+}

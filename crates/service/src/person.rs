@@ -1,0 +1,48 @@
+//! One lifter loaded and read: settings, lifts known, history.
+
+use domain::{Catalogue, Lifter, LifterName};
+use store::Store;
+
+use crate::ServiceError;
+use crate::history::History;
+use crate::import::nearest;
+
+/// A lifter as the record stands.
+#[derive(Clone, Debug)]
+pub(crate) struct Person {
+    pub(crate) lifter: Lifter,
+    pub(crate) history: History,
+}
+
+impl Person {
+    /// Loads a lifter; a name that isn't on record is answered with near ones.
+    pub(crate) fn load(store: &Store, name: &LifterName) -> Result<Person, ServiceError> {
+        let Some(lifter) = store.lifter(name)? else {
+            return Err(no_such_lifter(store, name)?);
+        };
+        let catalogue = catalogue(store)?;
+        let sets = store.sets_of(&lifter.name)?;
+        let check_ins = store.check_ins_of(&lifter.name)?;
+        let history = History::read(&catalogue, &lifter.limits, sets, check_ins);
+        Ok(Person { lifter, history })
+    }
+}
+
+/// The built-in catalogue with the coach's lift files laid over it.
+///
+/// # Errors
+/// The store has trouble, or a lift file on record can't be read.
+pub fn catalogue(store: &Store) -> Result<Catalogue, ServiceError> {
+    let mut catalogue = Catalogue::built_in();
+    for text in store.lift_files()? {
+        catalogue = catalogue.with_file(&text)?;
+    }
+    Ok(catalogue)
+}
+
+fn no_such_lifter(store: &Store, name: &LifterName) -> Result<ServiceError, ServiceError> {
+    let names: Vec<String> =
+        store.lifters()?.into_iter().map(|summary| summary.lifter.name.to_string()).collect();
+    let near = nearest(name.as_str(), names.iter().map(String::as_str));
+    Ok(ServiceError::NoSuchLifter { name: name.to_string(), near })
+}

@@ -1,0 +1,303 @@
+//! The next session of a lift: target, chance, warm-ups, and what each outcome will mean.
+//!
+//! The rule that moves a lift on is taken from its log until programmes can be written.
+
+use domain::{Lift, Lifter, Limits, Load, Reps, Rir, When};
+use engine::loading::{self, Ladder, Warmth};
+use engine::reading::{self, Call, Circumstances, Gauge};
+use engine::strength::Reserve;
+use engine::target::{self, Ease, EaseChoice, Exposure, Forecast, Target, Today};
+use engine::trend::{Expectation, LeadSet};
+use jiff::civil::Date;
+
+use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Point};
+use crate::view::{CallWord, CardSet, OutcomeRow, TargetView};
+use crate::words;
+
+/// The next lead set of a lift and what it is held against.
+pub(crate) struct NextLead<'a> {
+    lift: &'a Lift,
+    lifter: &'a Lifter,
+    ladder: Ladder,
+    record: &'a LiftHistory,
+    body_mass_kg: f64,
+    days: f64,
+    /// The target.
+    pub(crate) target: Target,
+    /// What the lead set is expected to show at the target's load and reserve.
+    pub(crate) expected: Option<Expectation>,
+    /// Whether the lift is read.
+    pub(crate) gauge: Gauge,
+}
+
+impl<'a> NextLead<'a> {
+    /// Plans the next lead set on `date`; none if the lift has no work set on record.
+    pub(crate) fn plan(
+        lifter: &'a Lifter,
+        history: &History,
+        record: &'a LiftHistory,
+        date: Date,
+    ) -> Option<NextLead<'a>> {
+        let lift = &record.lift;
+        let logged: Vec<Load> = record.sets.iter().map(|set| set.load).collect();
+        let ladder = Ladder::for_record(lift, lifter, &logged);
+        let exposures = target::exposures(&record.sets);
+        let last = exposures.last()?;
+        let days = When::new(date, None).ok()?.days().max(last.days());
+        let body_mass_kg = history.body_mass_kg(date).unwrap_or(ASSUMED_BODY_MASS_KG);
+        let rule = target::infer(&exposures, ladder.usual_step()).ok()?;
+        let forecast = forecast(lift, record, last, body_mass_kg, days);
+        let today =
+            Today { lift, ladder: &ladder, days, body_mass_kg: Some(body_mass_kg), forecast };
+        let target = target::target(&rule, &exposures, &today).ok()?;
+        let gauge = reading::gauge(lift, &record.record);
+        let mut next = NextLead {
+            lift,
+            lifter,
+            ladder,
+            record,
+            body_mass_kg,
+            days,
+            target,
+            expected: None,
+            gauge,
+        };
+        next.expected = record.record.expect(&next.lead_set(next.target.reps));
+        Some(next)
+    }
+
+    /// The chance of making the target.
+    pub(crate) fn chance(&self) -> Option<f64> {
+        let expected = self.expected.filter(|_| self.record.record.exposures() >= 3)?;
+        Some(expected.chance_of_at_least(self.target.reps.get()))
+    }
+
+    /// The target in the reader's words.
+    pub(crate) fn target_view(&self) -> TargetView {
+        TargetView {
+            load: self.target.load,
+            reps: self.target.reps.get(),
+            rir: self.target.rir.map(Rir::get),
+            sets: self.target.sets,
+            chance: self.chance(),
+            why: self.target.why.clone(),
+        }
+    }
+
+    /// How often each rule would be right and wrong at this lead set; none without a gauge.
+    pub(crate) fn chances(&self) -> Option<reading::Chances> {
+        let expected = self.expected.filter(|_| self.gauge.is_gauge)?;
+        let limits = &self.lifter.limits;
+        Some(reading::chances(
+            &self.record.record,
+            &expected,
+            limits.shortfall_pct() / 100.0,
+            limits.threshold(),
+            usual_gap_days(self.record),
+        ))
+    }
+
+    /// Days since the lift was last done.
+    pub(crate) fn days_away(&self) -> f64 {
+        self.record.record.sets().last().map_or(0.0, |last| self.days - last.days)
+    }
+
+    /// The warm-up sets.
+    pub(crate) fn warm_ups(&self, warmth: Warmth) -> Vec<CardSet> {
+        loading::warm_up(&self.ladder, self.lift, self.target.load, self.target.reps, warmth)
+            .into_iter()
+            .map(|set| CardSet {
+                load: set.load,
+                reps: set.reps.get(),
+                plates: set.plates.map(|loaded| words::plates(&loaded, self.lifter.unit)),
+            })
+            .collect()
+    }
+
+    /// The lead set as a line of a card.
+    pub(crate) fn lead(&self) -> CardSet {
+        self.card_set(self.target.load, self.target.reps)
+    }
+
+    /// The remaining work sets as planned.
+    pub(crate) fn remaining(&self) -> Vec<CardSet> {
+        let set = self.card_set(self.target.load, self.target.reps);
+        vec![set; usize::from(self.target.sets).saturating_sub(1)]
+    }
+
+    /// What the lead set is likely to show, as a phrase.
+    pub(crate) fn expected_words(&self) -> Option<String> {
+        let (low, likely, high) = self.expected?.reps_interval();
+        Some(format!("{likely:.0} likely, {low:.0} to {high:.0} eight times in ten"))
+    }
+
+    /// What each number of repetitions will mean; empty if the lift won't be read that day.
+    pub(crate) fn outcomes(&self) -> Vec<OutcomeRow> {
+        if !self.is_read() {
+            return Vec::new();
+        }
+        let target = self.target.reps.get();
+        let last_eased = (1..=target + 5).rev().find(|reps| self.call(*reps) == Call::Ease);
+        let first_go = last_eased.map_or(1, |reps| reps + 1);
+        let mut rows = Vec::new();
+        if first_go <= target {
+            let reps = format!("{target} or more");
+            rows.push(self.row(reps, (target, target), "the remaining sets as planned".to_owned()));
+        }
+        if first_go < target {
+            let reps = span(first_go, target - 1);
+            let then = "the remaining sets as planned: this is ordinary scatter".to_owned();
+            rows.push(self.row(reps, (first_go, target - 1), then));
+        } else if first_go > target {
+            let reps = format!("{first_go} or more");
+            let then = "the remaining sets as planned".to_owned();
+            rows.push(self.row(reps, (first_go, first_go), then));
+        }
+        if let Some(most) = last_eased {
+            let reps = if most == 1 { "1".to_owned() } else { format!("{most} or fewer") };
+            rows.push(self.row(reps, (most.saturating_sub(1).max(1), most), self.ease_words(most)));
+        }
+        rows
+    }
+
+    /// Whether a lead set on that day is read at all.
+    fn is_read(&self) -> bool {
+        self.gauge.is_gauge && self.days_away() <= Limits::AWAY_DAYS && self.expected.is_some()
+    }
+
+    fn row(&self, reps: String, ends: (u16, u16), then: String) -> OutcomeRow {
+        let (worst, best) = (self.p_shortfall(ends.0), self.p_shortfall(ends.1));
+        let call = call_word(self.call(ends.1));
+        OutcomeRow { reps, call, p_shortfall: (best.min(worst), best.max(worst)), then }
+    }
+
+    fn call(&self, reps: u16) -> Call {
+        let limits = &self.lifter.limits;
+        let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
+        let reading = reading::read(&self.record.record, &set, limits.shortfall_pct() / 100.0);
+        reading::rule(&Circumstances {
+            lift: self.lift,
+            limits,
+            gauge: &self.gauge,
+            days_since: Some(self.days_away()),
+            pains: &[],
+            reading: reading.as_ref(),
+            reps,
+        })
+        .call
+    }
+
+    fn p_shortfall(&self, reps: u16) -> f64 {
+        let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
+        let shortfall = self.lifter.limits.shortfall_pct() / 100.0;
+        reading::read(&self.record.record, &set, shortfall).map_or(0.0, |r| r.p_shortfall)
+    }
+
+    /// What follows a lead set that was read.
+    pub(crate) fn after(&self, point: &Point) -> String {
+        match (point.ruling.call, point.reading) {
+            (Call::Ease, Some(reading)) => {
+                let one_rm = reading.expected.capacity_given(reading.log_shown).exp();
+                format!("Then {}.", self.instead(one_rm))
+            }
+            (Call::Stop, _) => "Leave the rest of this lift out today.".to_owned(),
+            _ => "Then the remaining sets as planned.".to_owned(),
+        }
+    }
+
+    /// What follows if the lead set is eased after `reps` repetitions.
+    fn ease_words(&self, reps: u16) -> String {
+        let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
+        let shown = self.record.record.shown_by(&set);
+        let one_rm = self
+            .expected
+            .zip(shown)
+            .map_or(0.0, |(expected, shown)| expected.capacity_given(shown).exp());
+        self.instead(one_rm)
+    }
+
+    /// What takes the place of the remaining work sets, given today's 1RM as mass moved.
+    fn instead(&self, one_rm: f64) -> String {
+        let today = Today {
+            lift: self.lift,
+            ladder: &self.ladder,
+            days: self.days,
+            body_mass_kg: Some(self.body_mass_kg),
+            forecast: None,
+        };
+        let remaining = self.target.sets.saturating_sub(1);
+        match target::ease(&today, one_rm, remaining, EaseChoice::SpeedWork) {
+            Ease::Speed(speed) => format!(
+                "speed work instead: {}, fast; stop a set when the reps slow",
+                words::sets(usize::from(speed.sets), speed.reps.get(), speed.load)
+            ),
+            Ease::LeaveOut { words } => words,
+        }
+    }
+
+    fn lead_set(&self, reps: Reps) -> LeadSet {
+        let reserve = match self.target.rir {
+            Some(rir) => Reserve::Reported(rir.get()),
+            None => self.record.record.usual_reserve(),
+        };
+        LeadSet {
+            days: self.days,
+            moved_kg: self.lift.moved_kg(self.target.load.kg(), self.body_mass_kg),
+            reps: reps.get(),
+            reserve,
+        }
+    }
+
+    fn card_set(&self, load: Load, reps: Reps) -> CardSet {
+        let plates = self.ladder.plates(load).map(|p| words::plates(&p, self.lifter.unit));
+        CardSet { load, reps: reps.get(), plates }
+    }
+}
+
+/// The engine's call as the word shown.
+pub(crate) fn call_word(call: Call) -> CallWord {
+    match call {
+        Call::GoOn => CallWord::GoOn,
+        Call::Ease => CallWord::Ease,
+        Call::Stop => CallWord::Stop,
+        Call::NoReading => CallWord::NoReading,
+    }
+}
+
+/// Today's 1RM for the target's rule, at the load of the last exposure.
+fn forecast(
+    lift: &Lift,
+    record: &LiftHistory,
+    last: &Exposure,
+    body_mass_kg: f64,
+    days: f64,
+) -> Option<Forecast> {
+    let like_last = LeadSet {
+        days,
+        moved_kg: lift.moved_kg(last.lead().load.kg(), body_mass_kg),
+        reps: last.lead().reps.get(),
+        reserve: last.lead().rir.map_or(record.record.usual_reserve(), |rir| {
+            Reserve::Reported(rir.get())
+        }),
+    };
+    let expected = record.record.expect(&like_last)?;
+    Forecast::new(expected.mean, expected.sd(), expected.curve).ok()
+}
+
+/// The median time between the latest exposures, in days; 7 if there was only one.
+fn usual_gap_days(record: &LiftHistory) -> f64 {
+    let sets = record.record.sets();
+    let latest = &sets[sets.len().saturating_sub(9)..];
+    let mut gaps: Vec<f64> = latest.windows(2).map(|two| two[1].days - two[0].days).collect();
+    gaps.sort_by(f64::total_cmp);
+    gaps.get(gaps.len() / 2).copied().unwrap_or(7.0)
+}
+
+/// `6 or 7`, `4 to 7`, `5`.
+fn span(from: u16, to: u16) -> String {
+    match to - from {
+        0 => format!("{from}"),
+        1 => format!("{from} or {to}"),
+        _ => format!("{from} to {to}"),
+    }
+}
