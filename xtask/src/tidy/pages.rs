@@ -1,10 +1,11 @@
 //! Pages in Markdown: links lead somewhere, every page is found and says something.
 //!
-//! Knows inline links, pictures, reference definitions and headings; leaves code alone. Addresses on
-//! the web are not visited.
+//! Knows inline links, pictures, reference definitions and headings, and names of pages in comments of
+//! Rust files; leaves code alone. Addresses on the web are not visited.
 
 use std::collections::BTreeSet;
 
+use super::rust_text::RustText;
 use super::{Report, Tree};
 
 /// The pages from which every page under `docs/` must be linked.
@@ -22,6 +23,9 @@ pub(super) fn check(tree: &Tree, report: &mut Report) {
                 found_from_front.insert(file);
             }
         }
+    }
+    for (path, text) in tree.texts().filter(|(path, _)| path.ends_with(".rs")) {
+        check_mentions(tree, path, &RustText::of(text).comments, report);
     }
     for (path, text) in tree.texts() {
         if !path.starts_with("docs/") || !path.ends_with(".md") {
@@ -43,6 +47,22 @@ pub(super) fn check(tree: &Tree, report: &mut Report) {
                     "{words} words, a page has at least {FEWEST_WORDS}: write it or take it out"
                 ),
             );
+        }
+    }
+}
+
+/// Checks the pages that comments send a reader to.
+fn check_mentions(tree: &Tree, path: &str, comments: &str, report: &mut Report) {
+    for (idx, line) in comments.lines().enumerate() {
+        for word in line.split(|c: char| c.is_whitespace() || matches!(c, '`' | '(' | ')' | ',')) {
+            let page = word.split_once(".md").map(|(name, _)| format!("{name}.md"));
+            if let Some(page) = page.filter(|page| page.starts_with("docs/") && !tree.holds(page)) {
+                report.find(
+                    path,
+                    idx + 1,
+                    format!("names `{page}`, which isn't there: write it, or name another"),
+                );
+            }
         }
     }
 }

@@ -247,7 +247,10 @@ fn people_read_our_words() {
     found_in("app", "/// Adds a client.\n#[derive(clap::Args)]\nstruct X;", "`lifter`");
     passes_in("app", "/// Holds for any HTTP client.\nstruct X;");
     passes_in("app", "struct Client;");
-    passes("crates/service/src/import/columns.rs", "//! New.\nconst X: &str = \"athlete\";\n");
+    let synonym = "//! New.\nconst X: &str = \"athlete\";\n";
+    passes("crates/service/src/import/columns.rs", synonym);
+    passes("crates/service/src/measure/trials.rs", synonym);
+    found("crates/service/src/measure/mod.rs", synonym, 2, "`lifter`");
     passes("README.md", "A column `athlete` and [words](docs/words.md).\n");
 }
 
@@ -260,6 +263,8 @@ fn links_lead_somewhere() {
     found("README.md", &page("[x](#that)"), 5, "no heading `that`");
     found("README.md", &page("[x](../elsewhere.md)"), 5, "leaves the repository");
     found("README.md", &page("[x]: docs/none.md"), 5, "there is no");
+    found_in("engine", "// See `docs/none.md#that`.", "`docs/none.md`");
+    passes_in("engine", "// See `docs/words.md`.");
     passes("README.md", &page("[x](#it) [y](docs) ![z](docs/picture.png) `[q](none.md)`"));
     passes("README.md", &page("```text\n[q](none.md)\n```"));
     found("crates/app/NOTES.md", "[x](src/none.rs)\n", 1, "crates/app/src/none.rs");
