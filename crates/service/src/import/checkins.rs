@@ -62,7 +62,7 @@ impl<'a> LineReader<'a> for CheckInReader {
                 .item(Field::Soreness, |v| CheckIn::rating("soreness", v))
                 .map_err(&refuse)?,
             body_mass: {
-                let unit = cells.unit()?.unwrap_or(Unit::Kg);
+                let unit = cells.unit()?.or(resolved.unit).unwrap_or(Unit::Kg);
                 cells
                     .item(Field::BodyMass, |v| CheckIn::body_mass(v * unit.kg()))
                     .map_err(&refuse)?

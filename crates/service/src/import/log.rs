@@ -221,10 +221,10 @@ impl<'t> Cells<'t> {
         }
     }
 
-    /// The unit that the line names, or that holds for lines without one.
+    /// The unit that the line names.
     pub(super) fn unit(&self) -> Result<Option<Unit>, Bad> {
         match self.get(Field::Unit) {
-            "" => Ok(self.resolved.unit),
+            "" => Ok(None),
             text => Unit::parse(text).map(Some).map_err(Bad::of(RefusalClass::Load)),
         }
     }
@@ -238,7 +238,7 @@ impl<'t> Cells<'t> {
     ) -> Result<LoggedSet, Bad> {
         let kind = SetKind::parse(self.get(Field::Kind)).map_err(Bad::of(RefusalClass::Kind))?;
         let mark = self.resolved.decimal;
-        let load = numbers::load(self.get(Field::Load), self.unit()?, mark)
+        let load = numbers::load(self.get(Field::Load), (self.unit()?, self.resolved.unit), mark)
             .and_then(|load| lift.accepts_load(load).map(|()| load))
             .map_err(Bad::of(RefusalClass::Load))?;
         let reps = numbers::with_point("reps", self.get(Field::Reps), mark)

@@ -37,8 +37,12 @@ pub(super) fn with_point<'a>(
 }
 
 /// Reads a load: a number with or without a unit behind it, or body mass alone (`BW`, `BW+10`).
-/// Without a unit behind the number it is in `unit`.
-pub(super) fn load(text: &str, unit: Option<Unit>, mark: DecimalMark) -> Result<Load, Refused> {
+/// Without a unit behind the number it is in the line's unit, or else in the table's.
+pub(super) fn load(
+    text: &str,
+    (line, table): (Option<Unit>, Option<Unit>),
+    mark: DecimalMark,
+) -> Result<Load, Refused> {
     let refuse = |needed: &str| {
         Err(Refused::Text { what: "load", got: shortened(text), needed: needed.to_owned() })
     };
@@ -59,10 +63,10 @@ pub(super) fn load(text: &str, unit: Option<Unit>, mark: DecimalMark) -> Result<
         suffix if number.is_empty() => return refuse_word(suffix),
         suffix => Some(Unit::parse(suffix)?),
     };
-    let unit = match (own, unit) {
-        (Some(own), Some(unit)) if own != unit => {
+    let unit = match (own, line.or(table)) {
+        (Some(own), Some(unit)) if line.is_some() && own != unit => {
             return refuse(&format!(
-                "its own unit is {} and the table says {}; make the two agree",
+                "its own unit is {} and the unit column says {}; make the two agree",
                 own.as_str(),
                 unit.as_str()
             ));
