@@ -394,7 +394,9 @@ impl Kept for LoggedSet {
     }
 
     fn says_the_same(&self, other: &LoggedSet) -> bool {
-        self.place() == other.place()
+        (self.when, self.number) == (other.when, other.number)
+            && self.lift.key() == other.lift.key()
+            && self.lifter.key() == other.lifter.key()
             && (self.kind, self.load, self.reps, self.rir)
                 == (other.kind, other.load, other.reps, other.rir)
             && self.note == other.note
@@ -449,7 +451,8 @@ impl Kept for CheckIn {
     }
 
     fn says_the_same(&self, other: &CheckIn) -> bool {
-        self.place() == other.place()
+        self.when == other.when
+            && self.lifter.key() == other.lifter.key()
             && (self.sleep_h, self.stress, self.soreness)
                 == (other.sleep_h, other.stress, other.soreness)
             && (self.body_mass, self.pain) == (other.body_mass, other.pain)
