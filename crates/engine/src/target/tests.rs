@@ -249,16 +249,18 @@ fn speed_work_is_60_to_70_percent_of_today() {
         let left = ease(&today, one_rm, 4, EaseChoice::SpeedWork);
         assert!(matches!(left, Ease::LeaveOut { .. }), "{one_rm}: {left:?}");
     }
-    // 60–70 % of 22 kg is 13.2–15.4 kg: a stack of 5 kg steps has 10 kg below and 15 kg inside.
-    let stack = crate::target::tests::lift("leg extension");
+    // 60–70 % of 20 kg is 12–14 kg. In steps of 5 kg the nearest to 13 kg is 15 kg, above the band;
+    // the nearest below is 10 kg.
+    let mut stack = crate::target::tests::lift("leg extension");
+    stack.speed_ok = true;
     let pins = crate::target::tests::ladder(&stack);
     let today = Today { lift: &stack, ladder: &pins, ..today };
-    if let Ease::Speed(speed) = ease(&today, 17.0, 4, EaseChoice::SpeedWork) {
-        assert!(speed.pct_of_today < 60.0 && speed.words.contains("nearest below"));
-        assert_eq!(speed.load, kg(10.0));
-    } else {
-        assert!(!stack.speed_ok);
-    }
+    let Ease::Speed(speed) = ease(&today, 20.0, 4, EaseChoice::SpeedWork) else { panic!() };
+    assert_eq!((speed.load, speed.pct_of_today), (kg(10.0), 50.0));
+    assert!(speed.words.contains("50 % of today's 1RM, the nearest below"), "{}", speed.words);
+    let slow = Lift { speed_ok: false, ..stack.clone() };
+    let today = Today { lift: &slow, ..today };
+    assert!(matches!(ease(&today, 20.0, 4, EaseChoice::SpeedWork), Ease::LeaveOut { .. }));
 }
 
 /// Φ(1) = 0.841 344 746 068 542 9 and Φ(−2) = 0.022 750 131 948 179 2: standard normal tables
