@@ -1,0 +1,136 @@
+//! The invented squad that the demonstration opens, and virtual lifters for trying rules out.
+//!
+//! Everybody here is invented, and so are the club and its town. The log comes from a hidden body
+//! ([`body`]) that is not the engine's model; what it knew is kept beside the log as [`Truth`] and
+//! never stored. The same seed and day give the same log, to the byte, on every machine.
+
+mod body;
+mod person;
+mod simulate;
+mod squad;
+
+use domain::{
+    Catalogue, CatalogueError, CheckIn, LiftName, Lifter, LifterName, LoggedSet, Refused,
+};
+use domain::{SetId, When};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use store::{OnDifference, Store, StoreError};
+
+/// An invented squad: everything that a store would hold, and the truth behind it.
+#[derive(Clone, Debug)]
+pub struct Squad {
+    /// The lifters with their settings.
+    pub lifters: Vec<Lifter>,
+    /// All sets, by date; within a session in the order in which they were done.
+    pub sets: Vec<LoggedSet>,
+    /// All check-ins, by date.
+    pub check_ins: Vec<CheckIn>,
+    /// The coach's own lift file.
+    pub lift_file: String,
+    /// What each lead set hid, by date.
+    pub truths: Vec<Truth>,
+    /// Each lifter in one line, in the order of `lifters`.
+    pub about: Vec<String>,
+}
+
+/// What the generator knows of one lead set and no coach could.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Truth {
+    /// Who.
+    pub lifter: LifterName,
+    /// When.
+    pub when: When,
+    /// Which lift.
+    pub lift: LiftName,
+    /// The lead set in the log.
+    pub set: SetId,
+    /// How far the true capacity lay below the lifter's own usual, in %: the mean over up to eight
+    /// exposures of this lift before. None with fewer than three.
+    pub shortfall_pct: Option<f64>,
+    /// The strength that was missing for want of recovery, in %, however usual that is.
+    pub acute_pct: f64,
+    /// The true 1RM at that moment, in kg moved (with the share of body mass, if any).
+    pub moved_max_kg: f64,
+}
+
+/// Why there is no squad.
+#[derive(Debug, thiserror::Error)]
+pub enum DemoError {
+    /// A value was out of range, such as a day before 1950.
+    #[error("the invented squad can't be made: {0}")]
+    Refused(#[from] Refused),
+    /// The invented coach's lift file doesn't fit the catalogue.
+    #[error("the invented coach's lift file can't be read: {0}")]
+    Catalogue(#[from] CatalogueError),
+    /// A lift of an invented programme isn't in the catalogue.
+    #[error("the invented programme holds `{0}`, which is not in the catalogue")]
+    UnknownLift(String),
+    /// The store already holds somebody.
+    #[error("the store already holds {0} lifters: open the invented squad in a new file")]
+    NotEmpty(usize),
+    /// The store refused.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+/// The invented squad of the Quillhaven Boat and Barbell Club, with records that end at `today`.
+pub fn squad(seed: u64, today: Date) -> Result<Squad, DemoError> {
+    gather(seed, today, &squad::everybody())
+}
+
+/// `n` virtual lifters drawn at random, `weeks` weeks each, with records that end at `end`.
+pub fn virtual_lifters(seed: u64, n: usize, weeks: u16, end: Date) -> Result<Squad, DemoError> {
+    gather(seed, end, &squad::anybody(seed, n, weeks))
+}
+
+/// Fills an empty store with the invented squad, in one transaction: all of it or nothing.
+pub fn open_demo(
+    store: &Store,
+    seed: u64,
+    today: Date,
+    now: Timestamp,
+) -> Result<Squad, DemoError> {
+    let already = store.lifters()?.len();
+    if already > 0 {
+        return Err(DemoError::NotEmpty(already));
+    }
+    let squad = squad(seed, today)?;
+    let mut import = store.begin_import("the invented squad of the demonstration", now)?;
+    import.add_lift_file(&squad.lift_file)?;
+    for lifter in &squad.lifters {
+        import.add_lifter_if_missing(lifter)?;
+    }
+    for set in &squad.sets {
+        import.add_set(set, OnDifference::Keep)?;
+    }
+    for check_in in &squad.check_ins {
+        import.add_check_in(check_in, OnDifference::Keep)?;
+    }
+    import.commit()?;
+    Ok(squad)
+}
+
+fn gather(seed: u64, today: Date, people: &[person::Person]) -> Result<Squad, DemoError> {
+    let catalogue = Catalogue::built_in().with_file(squad::LIFT_FILE)?;
+    let mut squad = Squad {
+        lifters: Vec::new(),
+        sets: Vec::new(),
+        check_ins: Vec::new(),
+        lift_file: squad::LIFT_FILE.to_owned(),
+        truths: Vec::new(),
+        about: Vec::new(),
+    };
+    for (stream, person) in people.iter().enumerate() {
+        let diary = simulate::diary(person, &catalogue, today, seed, stream as u64)?;
+        squad.lifters.push(Lifter::usual(LifterName::new(&person.name)?, person.unit));
+        squad.sets.extend(diary.sets);
+        squad.check_ins.extend(diary.check_ins);
+        squad.truths.extend(diary.truths);
+        squad.about.push(person.about.clone());
+    }
+    squad.sets.sort_by_key(|set| set.when); // stable: the order within a session stays
+    squad.check_ins.sort_by_key(|check_in| check_in.when);
+    squad.truths.sort_by_key(|truth| truth.when);
+    Ok(squad)
+}
