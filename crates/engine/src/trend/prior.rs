@@ -54,6 +54,8 @@ impl Prior {
     /// * curve: b as it varies between lifts ([`LoadRepCurve::BETWEEN_LIFTS`]).
     /// * reserve: a third of the published error variance. Our choice: the published sd mixes people
     ///   with occasions, and how much of it repeats within a person isn't printed.
+    /// * day: a fifth of σ² is capacity on the day. One lift's record can't tell it from luck; our
+    ///   choice, made on virtual lifters (`docs/evidence.md`).
     /// * slope: +0.2 % a week, within 0.8 % a week for two lifters in three: trained lifters gain
     ///   perhaps 0.2 % a week, beginners 1 % and more. Our choice.
     #[must_use]
@@ -68,7 +70,7 @@ impl Prior {
             slope_mean: 0.002 / 7.0,
             slope_sd: 0.008 / 7.0,
             slope_variance_per_day: 1e-9,
-            acute_share: 0.5,
+            acute_share: 0.2,
         }
     }
 }
