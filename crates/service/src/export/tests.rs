@@ -1,0 +1,208 @@
+//! There and back through the files of an export, and files that are damaged.
+
+use std::path::Path;
+
+use domain::{
+    CheckIn, Joint, LiftName, Lifter, LifterName, Limits, Load, LoggedSet, Mass, Note, Pain, Reps,
+    Rir, SetKind, SetNumber, Unit, When,
+};
+use jiff::Timestamp;
+use store::{Fact, OnDifference, Store, StoreError};
+
+use super::*;
+
+fn at(minute: i64) -> Timestamp {
+    Timestamp::from_microsecond(1_940_000_000_123_456 + 60_000_000 * minute).unwrap()
+}
+
+fn name(text: &str) -> LifterName {
+    LifterName::new(text).unwrap()
+}
+
+fn set(who: &str, when: &str, lift: &str, number: u8, load: f64, unit: Unit) -> LoggedSet {
+    LoggedSet {
+        lifter: name(who),
+        when: When::parse(when).unwrap(),
+        lift: LiftName::new(lift).unwrap(),
+        number: SetNumber::new(number).unwrap(),
+        kind: SetKind::Work,
+        load: Load::new(load, unit).unwrap(),
+        reps: Reps::new(5).unwrap(),
+        rir: Some(Rir::new(1.5).unwrap()),
+        note: Note::new("grip slipped, \"again\";\nsecond line").unwrap(),
+    }
+}
+
+fn check_in(who: &str, when: &str) -> CheckIn {
+    CheckIn {
+        lifter: name(who),
+        when: When::parse(when).unwrap(),
+        sleep_h: Some(0.1 + 0.2 + 6.0),
+        stress: Some(3.3),
+        soreness: None,
+        body_mass: Some(Mass::try_from_grams(81_437).unwrap()),
+        pain: Some(Pain::new(Joint::LowerBack, 4).unwrap()),
+    }
+}
+
+/// An invented record with corrections, withdrawals, odd numbers and two lift files.
+fn record(path: &Path) -> Store {
+    let store = Store::open(path).unwrap();
+    let mut anna = Lifter::usual(name("Anna Birk"), Unit::Kg);
+    anna.limits = Limits::new(4, 1.7, 1.0 / 3.0, 2.5).unwrap();
+    let mut import = store.begin_import("a log, \"first\"", at(0)).unwrap();
+    import.add_lifter_if_missing(&anna).unwrap();
+    import.add_lifter_if_missing(&Lifter::usual(name("Bo Ek"), Unit::Lb)).unwrap();
+    for (who, unit) in [("Bo Ek", Unit::Lb), ("Anna Birk", Unit::Kg)] {
+        for (idx, day) in
+            ["2031-05-04T18:20:05", "2031-05-04T18:20:05", "2031-05-06"].iter().enumerate()
+        {
+            let load = 33.3 + 0.125 * idx as f64;
+            let set = set(who, day, ["squat", "Chin-Up"][idx % 2], 1 + idx as u8, load, unit);
+            import.add_set(&set, OnDifference::Keep).unwrap();
+        }
+    }
+    import.add_check_in(&check_in("Anna Birk", "2031-05-04"), OnDifference::Keep).unwrap();
+    import
+        .add_lift_file("[[lift]]\nname = \"belt squat\"\nlike = \"squat\"\n# ünïcode\r\n")
+        .unwrap();
+    import.add_lift_file("[[lift]]\nname = \"sled push\"\nlike = \"squat\"").unwrap();
+    import.commit().unwrap();
+    let first = set("Anna Birk", "2031-05-06", "squat", 3, 33.55, Unit::Kg);
+    let moved = LoggedSet { when: When::parse("2031-05-07").unwrap(), ..first.clone() };
+    store.correct_set(first.id(), &moved, "it was a day later", at(1)).unwrap();
+    let gone = set("Bo Ek", "2031-05-06", "squat", 3, 33.55, Unit::Lb);
+    store.withdraw_set(gone.id(), "somebody else's", at(2)).unwrap();
+    anna.unit = Unit::Lb;
+    store.put_lifter(&anna, at(3)).unwrap();
+    store
+}
+
+fn facts_of(store: &Store) -> Vec<Fact> {
+    let mut facts = Vec::new();
+    store
+        .for_each_fact(|fact| {
+            facts.push(fact);
+            Ok::<(), StoreError>(())
+        })
+        .unwrap();
+    facts
+}
+
+fn exported(store: &Store, folder: &Path) -> Exported {
+    export(store, folder, Existing::Keep, &mut |_, _| ()).unwrap()
+}
+
+fn restored(path: &Path, text: &[u8]) -> Result<(Store, Restored), RestoreError> {
+    let store = Store::open(path).unwrap();
+    let told = restore(&store, text, at(9), &mut |_| ())?;
+    Ok((store, told))
+}
+
+#[test]
+fn a_record_comes_back_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = record(&folder.path().join("first.db"));
+    let told = exported(&store, &folder.path().join("export"));
+    assert_eq!((told.lifters, told.sets, told.check_ins, told.lift_files), (2, 5, 1, 2));
+    assert_eq!(told.facts, facts_of(&store).len() as u64);
+    let text = std::fs::read(folder.path().join("export").join(RECORD_FILE)).unwrap();
+    let (second, put) = restored(&folder.path().join("second.db"), &text).unwrap();
+    assert_eq!(put, Restored { new: told.facts, already_there: 0 });
+    assert_eq!(facts_of(&second), facts_of(&store));
+    let again = restore(&second, &text[..], at(9), &mut |_| ()).unwrap();
+    assert_eq!(again, Restored { new: 0, already_there: told.facts });
+    // The second export is the first, to the byte.
+    exported(&second, &folder.path().join("again"));
+    for file in &told.files {
+        let read = |export: &str| std::fs::read(folder.path().join(export).join(file)).unwrap();
+        assert_eq!(read("export"), read("again"), "{file}");
+    }
+}
+
+#[test]
+fn an_export_is_replaced_only_on_request() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = record(&folder.path().join("first.db"));
+    let into = folder.path().join("export");
+    exported(&store, &into);
+    let error = export(&store, &into, Existing::Keep, &mut |_, _| ()).unwrap_err();
+    assert!(matches!(error, ExportError::AlreadyThere { .. }), "{error}");
+    std::fs::write(into.join("lifts-9.toml"), "left over").unwrap();
+    std::fs::write(into.join("lifts-mine.toml"), "the coach's own").unwrap();
+    export(&store, &into, Existing::Replace, &mut |_, _| ()).unwrap();
+    let mut names: Vec<_> = std::fs::read_dir(&into)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    let whole = [
+        "check-ins.csv",
+        "lifts-1.toml",
+        "lifts-2.toml",
+        "lifts-mine.toml",
+        "record.jsonl",
+        "sets.csv",
+    ];
+    assert_eq!(names, whole);
+    let file = into.join(SETS_FILE);
+    let error = export(&store, &file, Existing::Replace, &mut |_, _| ()).unwrap_err();
+    assert!(matches!(error, ExportError::NotAFolder { .. }), "{error}");
+}
+
+/// One export with a line changed: what is said, and that nothing of it stays.
+#[test]
+fn a_damaged_line_is_named_and_nothing_stays() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = record(&folder.path().join("first.db"));
+    exported(&store, &folder.path().join("export"));
+    let text = std::fs::read_to_string(folder.path().join("export").join(RECORD_FILE)).unwrap();
+    let n_lines = text.lines().count();
+    let changed = |idx: usize, change: &dyn Fn(&str) -> String| -> String {
+        text.lines()
+            .enumerate()
+            .map(|(at, line)| if at == idx { change(line) } else { line.to_owned() } + "\n")
+            .collect()
+    };
+    let cases: Vec<(String, &str)> = vec![
+        (changed(3, &|line| line[..line.len() / 2].to_owned()), "line 4: this is no whole line"),
+        (
+            changed(3, &|line| line.replace("\"reps\":5", "\"reps\":900")),
+            "line 4: reps `900` is out of range",
+        ),
+        (
+            changed(3, &|line| line.replace("\"reps\":5", "\"reps\":-5")),
+            "line 4: its `content` can't be read",
+        ),
+        (
+            changed(3, &|line| line.replace("\"set\",\"content\"", "\"plan\",\"content\"")),
+            "line 4: facts of the kind `plan`",
+        ),
+        (
+            changed(3, &|line| line.replace("\"reps\":5", "\"reps\":5,\"tempo\":3")),
+            "unknown field `tempo`",
+        ),
+        (changed(0, &|line| line.replace(":1", ":2")), "has version 2"),
+        (changed(0, &|_| "{}".to_owned()), "the first line doesn't say"),
+        (
+            text.replacen("\"supersedes\":", "\"supersedes\":1", 1),
+            "can't be restored here: the version that it supersedes is missing",
+        ),
+        (changed(3, &|_| String::new()), "facts, and there are"),
+        (changed(n_lines - 2, &|_| String::new()), "facts, and there are"),
+        (changed(n_lines - 1, &|_| String::new()), "it was cut off"),
+        (format!("{text}{text}"), "the export ended on an earlier line"),
+        (String::new(), "the first line doesn't say"),
+    ];
+    for (idx, (damaged, expected)) in cases.iter().enumerate() {
+        assert_ne!(*damaged, text, "case {idx} changes something");
+        let path = folder.path().join(format!("case-{idx}.db"));
+        let error = restored(&path, damaged.as_bytes()).unwrap_err().to_string();
+        assert!(error.contains(expected), "case {idx}: {error}");
+        let store = Store::open(&path).unwrap();
+        assert_eq!(store.n_facts().unwrap(), 0, "case {idx}");
+    }
+    let broken = [text.as_bytes(), b"\xff\xfe\n"].concat();
+    let error = restored(&folder.path().join("utf.db"), &broken).unwrap_err().to_string();
+    assert!(error.contains("not valid UTF-8"), "{error}");
+}
