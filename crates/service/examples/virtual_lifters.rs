@@ -28,9 +28,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let catalogue = Catalogue::built_in().with_file(&squad.lift_file)?;
     let truths: BTreeMap<SetId, &Truth> = squad.truths.iter().map(|t| (t.set, t)).collect();
     let n_sets = squad.sets.len();
-    let rows =
-        replay(&catalogue, &Limits::default(), squad.sets.clone(), squad.check_ins.clone(), &mut |_, _| {});
-    println!("{lifters} lifters, {weeks} weeks, seed {seed}: {n_sets} sets, {} lead sets", rows.len());
+    let rows = replay(
+        &catalogue,
+        &Limits::default(),
+        squad.sets.clone(),
+        squad.check_ins.clone(),
+        &mut |_, _| {},
+    );
+    println!(
+        "{lifters} lifters, {weeks} weeks, seed {seed}: {n_sets} sets, {} lead sets",
+        rows.len()
+    );
     let judged = judge(&catalogue, &truths, rows);
     coverage(&judged);
     rules(&judged);
@@ -75,26 +83,33 @@ fn coverage(judged: &[Judged]) {
 }
 
 fn rules(judged: &[Judged]) {
-    let read: Vec<&Judged> =
-        judged.iter().filter(|one| !one.cable && one.exposure >= 10 && one.point.reading.is_some()).collect();
+    let read: Vec<&Judged> = judged
+        .iter()
+        .filter(|one| !one.cable && one.exposure >= 10 && one.point.reading.is_some())
+        .collect();
     let short = read.iter().filter(|one| one.short).count();
     println!(
         "\nlead sets from the tenth exposure on, without cables: {}; short by more than 2 %: {short} ({:.1} %)",
         read.len(),
         100.0 * short as f64 / read.len() as f64
     );
-    let mut scored: Vec<(f64, bool)> = read
-        .iter()
-        .filter_map(|one| Some((one.point.reading?.p_shortfall, one.short)))
-        .collect();
+    let mut scored: Vec<(f64, bool)> =
+        read.iter().filter_map(|one| Some((one.point.reading?.p_shortfall, one.short))).collect();
     scored.sort_by(|a, b| b.0.total_cmp(&a.0));
     let plain: Vec<(bool, bool)> =
         read.iter().map(|one| (one.point.plain_rule.unwrap_or(false), one.short)).collect();
     let (caught, alarms) = rates(&plain);
-    println!("  plain rule: catches {:.0} %, cuts {:.0} % of sound lead sets", 100.0 * caught, 100.0 * alarms);
+    println!(
+        "  plain rule: catches {:.0} %, cuts {:.0} % of sound lead sets",
+        100.0 * caught,
+        100.0 * alarms
+    );
     println!("  one-lift model: area under the curve {:.3}", area(&scored));
     let at_same = alarms_at(&scored, caught);
-    println!("  one-lift model at the plain rule's catch: cuts {:.0} % of sound lead sets", 100.0 * at_same);
+    println!(
+        "  one-lift model at the plain rule's catch: cuts {:.0} % of sound lead sets",
+        100.0 * at_same
+    );
     for threshold in [0.2, 0.3, 0.4, 0.5, 0.6] {
         let calls: Vec<(bool, bool)> = scored.iter().map(|(p, s)| (*p > threshold, *s)).collect();
         let (caught, alarms) = rates(&calls);
@@ -165,7 +180,11 @@ fn alarms_at(scored: &[(f64, bool)], wanted: f64) -> f64 {
     let sound = scored.len() as f64 - short;
     let (mut caught, mut alarms) = (0.0, 0.0);
     for (_, is_short) in scored {
-        if *is_short { caught += 1.0 } else { alarms += 1.0 }
+        if *is_short {
+            caught += 1.0
+        } else {
+            alarms += 1.0
+        }
         if caught / short >= wanted {
             break;
         }

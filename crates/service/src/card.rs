@@ -3,7 +3,7 @@
 //! The list of lifts comes from the log: the session of the same weekday if there was one in the
 //! last fortnight, else the kind of session that is longest ago.
 
-use domain::{Limits, LiftName, Pain};
+use domain::{LiftName, Limits, Pain};
 use engine::loading::Warmth;
 use jiff::civil::Date;
 
@@ -15,7 +15,7 @@ use crate::view::{CardLift, CardView};
 use crate::words;
 
 /// The usual cautions, in one line.
-pub const CAUTIONS: &str = "Sharp or growing pain: stop that lift. Chest pain, faintness or sudden \
+pub(crate) const CAUTIONS: &str = "Sharp or growing pain: stop that lift. Chest pain, faintness or sudden \
      breathlessness: stop and get help. Use a spotter or safety bars where marked. New to hard \
      training, or ill: see a doctor first. This card advises; it clears nobody to train.";
 
@@ -77,7 +77,7 @@ fn card_lift(record: &LiftHistory, next: &NextLead<'_>, warmth: Warmth) -> CardL
         },
         outcomes: next.outcomes(),
         remaining: next.remaining(),
-        why: next.target.why.clone(),
+        why: next.why(),
     }
 }
 
@@ -143,7 +143,7 @@ fn stopped_by_pain(
 
 fn general_notes(person: &Person, view: &CardView, date: Date) -> Vec<String> {
     let mut notes = Vec::new();
-    let last = person.history.days.iter().map(|day| day.date).filter(|day| *day < date).next_back();
+    let last = person.history.days.iter().map(|day| day.date).rfind(|day| *day < date);
     let away = last.map_or(0, |last| days_between(last, date));
     if f64::from(away) > Limits::AWAY_DAYS {
         notes.push(format!(
@@ -155,7 +155,8 @@ fn general_notes(person: &Person, view: &CardView, date: Date) -> Vec<String> {
         let name = LiftName::new(name).ok()?;
         person.history.lift(&name)?.lift.body_mass_share.as_ref().map(|_| name.to_string())
     };
-    let guessed: Vec<String> = view.lifts.iter().filter_map(|lift| moves_body(&lift.name)).collect();
+    let guessed: Vec<String> =
+        view.lifts.iter().filter_map(|lift| moves_body(&lift.name)).collect();
     if !guessed.is_empty() && person.history.body_mass_kg(date).is_none() {
         notes.push(format!(
             "Body mass was never told: {ASSUMED_BODY_MASS_KG:.0} kg is assumed for {}.",

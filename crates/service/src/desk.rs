@@ -127,16 +127,22 @@ fn concern(person: &Person, today: Date) -> Concern {
     let eased = eased_lifts(history);
     if !eased.is_empty() {
         let urgency = if eased.len() > 1 { 7 } else { 6 };
-        let reason = format!("{} fell short on {last_day}.", sentence_start(&words::list(&eased)));
+        let reason = words::sentence(&format!(
+            "{} may have fallen short on {last_day}",
+            words::list(&eased)
+        ));
         return Concern { urgency, reason };
+    }
+    if let Some(reason) = complaint(history, today) {
+        return Concern { urgency: 5, reason };
     }
     let flat = flat_lifts(history);
     if !flat.is_empty() {
         let verb = if flat.len() == 1 { "isn't" } else { "aren't" };
-        let reason = format!(
-            "{} {verb} moving up, and nothing fell short on {last_day}.",
-            sentence_start(&words::list(&flat))
-        );
+        let reason = words::sentence(&format!(
+            "{} {verb} moving up, and nothing fell short on {last_day}",
+            words::list(&flat)
+        ));
         return Concern { urgency: 4, reason };
     }
     let reason = format!("Nothing fell short on {last_day}.");
@@ -162,6 +168,35 @@ fn pain_reason(history: &History, limits: &Limits, today: Date) -> Option<String
                 limits.pain()
             )
         })
+}
+
+/// A joint that complained in the last fortnight, at or above the rating from which it is worth a
+/// word, and was told of in the last week: the worst of them.
+fn complaint(history: &History, today: Date) -> Option<String> {
+    const WORTH_A_WORD: u8 = 3;
+    let since = |days: i32| today.saturating_sub(jiff::Span::new().days(days));
+    let told: Vec<(Date, domain::Pain)> = history
+        .check_ins()
+        .iter()
+        .filter(|check_in| (since(14)..=today).contains(&check_in.when.date()))
+        .filter_map(|check_in| check_in.pain.map(|pain| (check_in.when.date(), pain)))
+        .filter(|(_, pain)| pain.rating() >= WORTH_A_WORD)
+        .collect();
+    let (_, worst) = told.iter().max_by_key(|(date, pain)| (pain.rating(), *date))?;
+    let of_joint: Vec<_> = told.iter().filter(|(_, pain)| pain.joint == worst.joint).collect();
+    let (last, newest) = of_joint.last().filter(|(date, _)| *date >= since(7))?;
+    Some(format!(
+        "Pain in the {} told {} in a fortnight, up to {} of 10, last {} of 10 on {}.",
+        worst.joint.label(),
+        match of_joint.len() {
+            1 => "once".to_owned(),
+            2 => "twice".to_owned(),
+            times => format!("{times} times"),
+        },
+        worst.rating(),
+        newest.rating(),
+        words::day(*last, today)
+    ))
 }
 
 /// The calls of the last day on record, in the order in which the lifts were done.
@@ -228,12 +263,4 @@ fn check_in_lines(history: &History, lifter: &Lifter) -> Vec<CheckInLine> {
         CheckInLine { when: check_in.when.to_string(), items, over_limit }
     };
     history.check_ins().iter().rev().take(SHOWN).map(line).collect()
-}
-
-/// The text with its first letter in upper case.
-fn sentence_start(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

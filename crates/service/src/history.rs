@@ -158,7 +158,7 @@ impl History {
     }
 
     fn read_lift(&self, lift: Lift, limits: &Limits, mut sets: Vec<LoggedSet>) -> LiftHistory {
-        sets.sort_by(|a, b| (a.when, a.number).cmp(&(b.when, b.number)));
+        sets.sort_by_key(|set| (set.when, set.number));
         let mut record = OneLift::new(Prior::starting_at(lift.starting_scatter_pct));
         let mut points = Vec::new();
         for set in lead_sets(&sets) {

@@ -26,7 +26,11 @@ pub(crate) fn lift_view(person: &Person, record: &LiftHistory, today: Date) -> L
         prime_movers: record.lift.prime_movers(),
         load_meaning: words::load_meaning(&record.lift),
         unit,
-        points: record.points.iter().map(|point| point_view(history, &record.lift, point, unit)).collect(),
+        points: record
+            .points
+            .iter()
+            .map(|point| point_view(history, &record.lift, point, unit))
+            .collect(),
         one_rm: estimate.map(|estimate| {
             let spread = Z_80 * estimate.log_one_rm_sd;
             as_loads(&record.lift, estimate.log_one_rm, spread, body_mass, unit)
@@ -66,9 +70,8 @@ pub(crate) fn point_view(history: &History, lift: &Lift, point: &Point, unit: Un
         load: point.set.load.shown_in(unit),
         reps: point.set.reps.get(),
         rir: point.set.rir.map(domain::Rir::get),
-        one_rm_seen: point.log_shown.map_or_else(|| words::load(point.set.load.kg(), unit), load_of),
-        one_rm_expected: expected
-            .map(|e| as_loads(lift, e.mean, Z_80 * e.sd(), body_mass, unit)),
+        one_rm_seen: point.log_shown.map(load_of),
+        one_rm_expected: expected.map(|e| as_loads(lift, e.mean, Z_80 * e.sd(), body_mass, unit)),
         reps_expected: expected.map(|expected| {
             let (low, mid, high) = expected.reps_interval();
             Interval { low, mid, high }

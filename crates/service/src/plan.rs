@@ -80,8 +80,13 @@ impl<'a> NextLead<'a> {
             rir: self.target.rir.map(Rir::get),
             sets: self.target.sets,
             chance: self.chance(),
-            why: self.target.why.clone(),
+            why: self.why(),
         }
+    }
+
+    /// Why this target, as a sentence.
+    pub(crate) fn why(&self) -> String {
+        words::sentence(&self.target.why)
     }
 
     /// How often each rule would be right and wrong at this lead set; none without a gauge.
@@ -276,9 +281,10 @@ fn forecast(
         days,
         moved_kg: lift.moved_kg(last.lead().load.kg(), body_mass_kg),
         reps: last.lead().reps.get(),
-        reserve: last.lead().rir.map_or(record.record.usual_reserve(), |rir| {
-            Reserve::Reported(rir.get())
-        }),
+        reserve: last
+            .lead()
+            .rir
+            .map_or(record.record.usual_reserve(), |rir| Reserve::Reported(rir.get())),
     };
     let expected = record.record.expect(&like_last)?;
     Forecast::new(expected.mean, expected.sd(), expected.curve).ok()

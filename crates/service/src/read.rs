@@ -66,7 +66,11 @@ impl Desk {
         let shown: PointView = point_view(history, &lift.lift, &point, person.lifter.unit);
         let then = NextLead::plan(&person.lifter, history, lift, request.when.date())
             .map(|next| next.after(&point));
-        Ok(ReadingView { lift: lift.lift.name.to_string(), point: shown, then: then.unwrap_or_default() })
+        Ok(ReadingView {
+            lift: lift.lift.name.to_string(),
+            point: shown,
+            then: then.unwrap_or_default(),
+        })
     }
 
     fn known_lift<'a>(

@@ -157,8 +157,8 @@ pub struct PointView {
     pub reps: u16,
     /// Repetitions in reserve, if told.
     pub rir: Option<f64>,
-    /// The 1RM that the set shows, as a load in the lifter's unit.
-    pub one_rm_seen: f64,
+    /// The 1RM that the set shows, as a load in the lifter's unit; none for a set too long to be read.
+    pub one_rm_seen: Option<f64>,
     /// The 1RM that was expected to show, as a load in the lifter's unit.
     pub one_rm_expected: Option<Interval>,
     /// The repetitions that were expected at this load and reserve.

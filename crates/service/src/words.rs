@@ -6,7 +6,7 @@ use jiff::civil::{Date, Weekday};
 
 /// A day as people say it: `Tue 24 Nov`, with the year if it isn't `today`'s.
 #[must_use]
-pub fn day(date: Date, today: Date) -> String {
+pub(crate) fn day(date: Date, today: Date) -> String {
     let weekday = match date.weekday() {
         Weekday::Monday => "Mon",
         Weekday::Tuesday => "Tue",
@@ -25,7 +25,7 @@ pub fn day(date: Date, today: Date) -> String {
 
 /// Names joined for a sentence: `a`, `a and b`, `a, b and c`.
 #[must_use]
-pub fn list<T: AsRef<str>>(names: &[T]) -> String {
+pub(crate) fn list<T: AsRef<str>>(names: &[T]) -> String {
     match names {
         [] => String::new(),
         [one] => one.as_ref().to_owned(),
@@ -38,7 +38,7 @@ pub fn list<T: AsRef<str>>(names: &[T]) -> String {
 
 /// The plates of one side, heaviest first: `20 + 5 + 1.25`, or `bar only`.
 #[must_use]
-pub fn plates(loaded: &Loaded, unit: Unit) -> String {
+pub(crate) fn plates(loaded: &Loaded, unit: Unit) -> String {
     let each: Vec<String> = loaded
         .each()
         .map(|mass| {
@@ -51,13 +51,13 @@ pub fn plates(loaded: &Loaded, unit: Unit) -> String {
 
 /// A load for the lifter, in the lifter's unit.
 #[must_use]
-pub fn load(kg: f64, unit: Unit) -> f64 {
+pub(crate) fn load(kg: f64, unit: Unit) -> f64 {
     (kg / unit.kg() * 10.0).round() / 10.0
 }
 
 /// What a load of a lift means, if it needs saying.
 #[must_use]
-pub fn load_meaning(lift: &domain::Lift) -> Option<&'static str> {
+pub(crate) fn load_meaning(lift: &domain::Lift) -> Option<&'static str> {
     if lift.body_mass_share.is_some() {
         Some("added to body mass")
     } else if lift.per_hand {
@@ -69,6 +69,18 @@ pub fn load_meaning(lift: &domain::Lift) -> Option<&'static str> {
 
 /// Sets of one load and count: `3 × 5 at 100 kg`.
 #[must_use]
-pub fn sets(count: usize, reps: u16, load: Load) -> String {
+pub(crate) fn sets(count: usize, reps: u16, load: Load) -> String {
     format!("{count} × {reps} at {load}")
+}
+
+/// The text as a sentence: first letter in upper case, a full stop at the end.
+#[must_use]
+pub(crate) fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let start = letters.next().map(char::to_uppercase).into_iter().flatten();
+    let mut whole: String = start.chain(letters).collect();
+    if !whole.ends_with(['.', '!', '?']) && !whole.is_empty() {
+        whole.push('.');
+    }
+    whole
 }

@@ -217,11 +217,11 @@ impl Plot {
     /// The lead sets with their shapes, exact values on hovering, and the words that find room.
     fn marks(&self, points: &[&PointView], lift: &LiftView) -> Markup {
         let radius = self.frame.mark;
-        let places = points.iter().map(|p| (self.across.at(p.days), self.up.at(p.one_rm_seen)));
+        let places = points.iter().map(|p| (self.across.at(p.days), self.up.at(seen(p))));
         let mut words = Words { marks: places.collect(), words: Vec::new() };
         html! {
             @for point in points {
-                @let (x, y) = (self.across.at(point.days), self.up.at(point.one_rm_seen));
+                @let (x, y) = (self.across.at(point.days), self.up.at(seen(point)));
                 g class="point" {
                     @if self.frame.told {
                         title { (point_in_words(point, lift)) }
@@ -246,7 +246,7 @@ impl Plot {
         if matches!(point.call, CallWord::GoOn | CallWord::NoReading) {
             return None;
         }
-        let (x, y) = (self.across.at(point.days), self.up.at(point.one_rm_seen));
+        let (x, y) = (self.across.at(point.days), self.up.at(seen(point)));
         let x = self.label_x(x, point.call.as_str());
         let width = text_width(point.call.as_str());
         let room = |y: &f64| *y < self.frame.bottom() - 2.0 && *y > Frame::TOP;
@@ -293,7 +293,7 @@ fn point_in_words(point: &PointView, lift: &LiftView) -> String {
         "{}: {}{reserve}{test}. Shows a 1RM of {}{expected}. Call: {}{chance}.",
         wording::moment(&point.when),
         wording::set(point.load, point.reps),
-        estimate_in(point.one_rm_seen, lift.unit),
+        estimate_in(seen(point), lift.unit),
         point.call.as_str(),
     )
 }
@@ -305,7 +305,7 @@ fn description(
     first: &PointView,
     last: &PointView,
 ) -> String {
-    let (low, high) = bounds(points.iter().map(|p| p.one_rm_seen));
+    let (low, high) = bounds(points.iter().map(|p| seen(p)));
     let n = |call: CallWord| points.iter().filter(|p| p.call == call).count();
     format!(
         "{} from {} to {}, showing 1RMs of {} to {}. Calls: {} go on, {} ease, {} stop, {} no \
@@ -329,7 +329,7 @@ fn runs<'a>(points: &'a [&'a PointView]) -> impl Iterator<Item = &'a [&'a PointV
 
 /// The heights to show: every lead set, and of the band what doesn't dwarf them.
 fn heights(points: &[&PointView]) -> (f64, f64) {
-    let (low, high) = bounds(points.iter().map(|p| p.one_rm_seen));
+    let (low, high) = bounds(points.iter().map(|p| seen(p)));
     let room = (high - low).max(high.abs() * 0.05).max(0.5);
     let expected = points.iter().filter_map(|p| p.one_rm_expected.and_then(finite));
     let (band_low, band_high) = bounds(expected.flat_map(|i| [i.low, i.high]).chain([low, high]));
@@ -342,8 +342,13 @@ fn bounds(values: impl Iterator<Item = f64>) -> (f64, f64) {
     held.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
 }
 
+/// The 1RM that a set shows; not a number if it was too long to be read.
+fn seen(point: &PointView) -> f64 {
+    point.one_rm_seen.unwrap_or(f64::NAN)
+}
+
 fn drawable(point: &PointView) -> bool {
-    point.days.is_finite() && point.one_rm_seen.is_finite()
+    point.days.is_finite() && seen(point).is_finite()
 }
 
 fn finite(interval: Interval) -> Option<Interval> {

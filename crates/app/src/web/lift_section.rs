@@ -138,7 +138,7 @@ fn record_row(point: &PointView) -> Markup {
             th scope="row" { (wording::moment(&point.when)) }
             td { (set_in_words(point)) }
             td { (layout::call(point.call)) }
-            td.n { (estimate(point.one_rm_seen)) }
+            td.n { (point.one_rm_seen.map_or_else(|| "–".to_owned(), estimate)) }
             td.n { @if let Some(i) = point.one_rm_expected { (between(i, estimate)) } @else { "–" } }
             td.n { @if let Some(i) = point.reps_expected { (between(i, |v| decimal(v, 0))) } @else { "–" } }
             td.n { @if let Some(p) = point.p_shortfall { (percent(p)) } @else { "–" } }

@@ -106,14 +106,22 @@ fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
     let percent = percent(reading.p_shortfall);
     let muscles = now.lift.prime_movers();
     let shortfall = now.limits.shortfall_pct();
-    if reading.p_shortfall > now.limits.threshold() {
+    let threshold = now.limits.threshold();
+    if reading.p_shortfall > threshold {
+        let recovered = if reading.p_shortfall > 0.5 {
+            "have probably not recovered"
+        } else {
+            "may not have recovered"
+        };
         let reason = format!(
-            "{told}: {muscles} probably not recovered; {percent} that the lift is more than \
-             {shortfall} % under its usual."
+            "{told}: {muscles} {recovered}; {percent} that the lift is more than {shortfall} % under \
+             its usual, above the limit of {:.0} %.",
+            100.0 * threshold
         );
         return Ruling { call: Call::Ease, reason };
     }
-    let reason = format!("{told}: {percent} that the lift is more than {shortfall} % under its usual.");
+    let reason =
+        format!("{told}: {percent} that the lift is more than {shortfall} % under its usual.");
     Ruling { call: Call::GoOn, reason }
 }
 

@@ -35,9 +35,11 @@ pub fn gauge(lift: &Lift, record: &OneLift) -> Gauge {
         _ => FEWEST_EXPOSURES,
     };
     if lift.explosive {
-        return no("A lift that is thrown or caught doesn't follow the load–rep curve, so its lead \
+        return no(
+            "A lift that is thrown or caught doesn't follow the load–rep curve, so its lead \
                    set isn't read."
-            .to_owned());
+                .to_owned(),
+        );
     }
     if exposures < fewest {
         let why = if fewest > FEWEST_EXPOSURES { " on a cable" } else { "" };
@@ -53,7 +55,9 @@ pub fn gauge(lift: &Lift, record: &OneLift) -> Gauge {
         scatter.pct, scatter.low_pct, scatter.high_pct
     );
     if scatter.pct > WIDEST_SCATTER_PCT {
-        return no(format!("No gauge: {told}, more than the {WIDEST_SCATTER_PCT:.0} % that can be read."));
+        return no(format!(
+            "No gauge: {told}, more than the {WIDEST_SCATTER_PCT:.0} % that can be read."
+        ));
     }
     Gauge { is_gauge: true, reason: format!("A gauge lift: {told}.") }
 }

@@ -51,10 +51,14 @@ impl FitReport {
             }
             FitReport::Fitted(Verdict::Converged) => "The estimates converged.".to_owned(),
             FitReport::Fitted(Verdict::FlatAlong(names)) => {
-                format!("The estimates converged, but the record hardly tells the {}.", names.join(" and the "))
+                format!(
+                    "The estimates converged, but the record hardly tells the {}.",
+                    names.join(" and the ")
+                )
             }
             FitReport::Fitted(Verdict::Stalled | Verdict::OutOfIterations) => {
-                "The estimates did not converge: take the scatter and the calls with doubt.".to_owned()
+                "The estimates did not converge: take the scatter and the calls with doubt."
+                    .to_owned()
             }
             FitReport::Failed(reason) => {
                 format!("Nothing could be estimated ({reason}): the values of its class stand.")
@@ -186,7 +190,12 @@ fn parameters_around(from: &Parameters) -> [Parameter; 4] {
     [
         bounded("scatter", from.scatter, 0.002, 0.3),
         bounded("drift", from.drift, 1e-5, 0.05),
-        bounded("load–rep curve", from.curve.b(), LoadRepCurve::MIN_B * 1.001, LoadRepCurve::MAX_B * 0.999),
+        bounded(
+            "load–rep curve",
+            from.curve.b(),
+            LoadRepCurve::MIN_B * 1.001,
+            LoadRepCurve::MAX_B * 0.999,
+        ),
         bounded("reserve error", from.reserve_share, 0.01, 4.0),
     ]
 }

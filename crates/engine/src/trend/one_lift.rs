@@ -272,11 +272,8 @@ impl OneLift {
         let leans: Vec<f64> = latest.iter().map(|set| lean(set.reps_to_failure())).collect();
         let usual = mean(&leans).unwrap_or_else(|| lean(reps_to_failure));
         let noise = self.parameters.scatter.powi(2) + self.usual_known_variance();
-        let told: f64 = self
-            .sets
-            .iter()
-            .map(|set| (lean(set.reps_to_failure()) - usual).powi(2) / noise)
-            .sum();
+        let told: f64 =
+            self.sets.iter().map(|set| (lean(set.reps_to_failure()) - usual).powi(2) / noise).sum();
         let log_b_variance = (self.prior.curve_b.log_sd.powi(-2) + told).recip();
         log_b_variance * (lean(reps_to_failure) - usual).powi(2)
     }
