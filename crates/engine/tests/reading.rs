@@ -109,6 +109,16 @@ fn repetitions_and_logarithms_are_one_scale() {
     assert!((single.reps_showing(single.mean) - 1.0).abs() < 1e-9);
 }
 
+// Common practice, no source: a single with nothing left is the 1RM itself.
+#[test]
+fn a_single_with_nothing_left_is_the_one_rm() {
+    let single = set(0.0, 140.0, 1, 0.0);
+    let seen = single.measure(LoadRepCurve::EPLEY).unwrap();
+    assert!((seen.log_one_rm - 140.0_f64.ln()).abs() < 1e-12 && single.reps_to_failure() == 0.0);
+    let with_one_left = set(0.0, 140.0, 1, 1.0);
+    assert_eq!(with_one_left.reps_to_failure(), 2.0);
+}
+
 #[test]
 fn the_chance_of_a_target_is_that_of_the_simulated_sets() {
     let expected = plain_expectation();

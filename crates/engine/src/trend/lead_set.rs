@@ -19,7 +19,7 @@ pub struct LeadSet {
 
 impl LeadSet {
     /// Repetitions to failure, n: done plus left. A single with nothing left is the 1RM itself, so
-    /// its n is 0 (of the nine published equations only two return the load for a true single).
+    /// its n is 0 (of the nine published equations few return the load for a true single).
     #[must_use]
     pub fn reps_to_failure(&self) -> f64 {
         let n = f64::from(self.reps) + self.reserve.reps();

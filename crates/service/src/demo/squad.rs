@@ -379,7 +379,7 @@ fn the_others() -> [Person; 5] {
         body_mass_kg: 64.0,
         strength_scale: 0.68,
         habits: Habits { time: Some((12, 10)), check_ins: 0.35, ..HABITS },
-        events: vec![Event::Complaint { joint: Joint::Elbow, from: 77, worst: 9 }],
+        events: vec![Event::Complaint { joint: Joint::Elbow, from: 77, worst: 1 }],
         ..lifter(
             "Greta Thornsay",
             "stroke seat, logs in pounds; an elbow that complains more and more",
