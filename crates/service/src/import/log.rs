@@ -189,15 +189,15 @@ fn content_hash(set: &LoggedSet) -> u64 {
 
 /// Refuses values for all lines that no line could use.
 fn check_constants(resolved: &Resolved) -> Result<(), ImportError> {
-    let checks: [(Field, fn(&str) -> Result<(), domain::Refused>); 4] = [
-        (Field::Lifter, |text| LifterName::new(text).map(drop)),
-        (Field::Lift, |text| LiftName::new(text).map(drop)),
-        (Field::Kind, |text| SetKind::parse(text).map(drop)),
-        (Field::Unit, |text| Unit::parse(text).map(drop)),
-    ];
-    for (field, check) in checks {
+    for field in [Field::Lifter, Field::Lift, Field::Kind, Field::Unit] {
         let Some(value) = resolved.columns.constant(field) else { continue };
-        check(value).map_err(|refused| ImportError::BadValue {
+        let checked = match field {
+            Field::Lifter => LifterName::new(value).map(drop),
+            Field::Lift => LiftName::new(value).map(drop),
+            Field::Kind => SetKind::parse(value).map(drop),
+            _ => Unit::parse(value).map(drop),
+        };
+        checked.map_err(|refused| ImportError::BadValue {
             field,
             value: value.to_owned(),
             reason: refused.to_string(),

@@ -90,7 +90,7 @@ pub(super) fn run<'a, L: LineReader<'a>>(
                 rejects.put(record, &bad.reason, bad.set_number).map_err(ImportError::Rejects)?;
             }
         }
-        if report.lines % TOLD_EVERY == 0 {
+        if report.lines.is_multiple_of(TOLD_EVERY) {
             (with.progress)(Progress { bytes: table.bytes(), lines: report.lines });
         }
     }
