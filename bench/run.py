@@ -1,4 +1,5 @@
-"""Times one filter pass over 10,000 observations: statsmodels' Cython filter and ours, in one run.
+"""Times one filter pass over 10,000 observations (statsmodels' Cython filter and ours) and reading a log (the
+csv crate and ours), each pair in one run.
 
 Checks first that both compute the same likelihood. Add another bench as a function here and a module in
 src/; what it prints goes under its own heading.
@@ -78,18 +79,17 @@ def model_loglike(y, transition, noise):
     return float(filter_.filter().llf_obs.sum())
 
 
-def ours(binary, y):
-    with tempfile.TemporaryDirectory() as folder:
-        path = os.path.join(folder, "observations.txt")
-        with open(path, "w") as file:
-            file.writelines(f"{value!r}\n" for value in y.tolist())
-        text = subprocess.run([binary, "filter", path], check=True, capture_output=True, text=True).stdout
+def numbers(binary, bench, path):
+    text = subprocess.run([binary, bench, path], check=True, capture_output=True, text=True).stdout
     return {name: float(value) for name, value in (line.split() for line in text.splitlines())}
 
 
-def main(binary):
+def filters(binary, folder):
     y = observations()
-    got = ours(binary, y)
+    path = os.path.join(folder, "observations.txt")
+    with open(path, "w") as file:
+        file.writelines(f"{value!r}\n" for value in y.tolist())
+    got = numbers(binary, "filter", path)
     models = {
         "level": ([[1]], [[0.1]]),
         "trend": ([[1, 1], [0, 1]], [[0.1 + 0.001 / 3, 0.0005], [0.0005, 0.001]]),
@@ -109,6 +109,20 @@ def main(binary):
         print(f"{name}  log-likelihoods agree to {gap:.1e} of their value")
     print(f"maximum likelihood, trend, 100 observations: {got['trend_fit_100_ns'] / 1e6:.2f} ms,"
           f" {got['trend_fit_100_evaluations']:.0f} evaluations")
+
+
+def imports(binary, folder):
+    got = numbers(binary, "import", os.path.join(folder, "log.csv"))
+    plain, mine, lines = (got[f"import_{name}"] for name in ["plain_ns", "ours_ns", "lines"])
+    print(f"\nReading a log of {lines:.0f} lines: the csv crate splits them, ours checks them and makes sets; best of n")
+    print(f"csv crate {plain / 1e6:.0f} ms, ours {mine / 1e6:.0f} ms ({lines / mine * 1e9:.0f} lines a second):"
+          f" {mine / plain:.1f} times the time")
+
+
+def main(binary):
+    with tempfile.TemporaryDirectory() as folder:
+        filters(binary, folder)
+        imports(binary, folder)
 
 
 if __name__ == "__main__":

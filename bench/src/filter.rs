@@ -3,12 +3,13 @@
 use std::error::Error;
 use std::fs;
 use std::hint::black_box;
-use std::time::Instant;
 
 use engine::statespace::{
     Convention, LocalLevel, LocalLinearTrend, Model, Observation, Start, filter_series,
     fit_local_linear_trend, log_likelihood,
 };
+
+use crate::best_of;
 
 /// Times passes over the values in `file` (one a line, a day apart) and prints nanoseconds.
 pub fn run(file: &str) -> Result<(), Box<dyn Error>> {
@@ -43,20 +44,4 @@ fn passes<M: Model<N>, const N: usize>(
     println!("{name}_alone_ns {alone}");
     println!("{name}_stored_ns {stored}");
     Ok(())
-}
-
-/// Least nanoseconds of `repeats` runs, and the last result.
-fn best_of<T>(repeats: usize, mut work: impl FnMut() -> T) -> (u128, T) {
-    let mut best = u128::MAX;
-    let mut timed = || {
-        let begin = Instant::now();
-        let result = black_box(work());
-        best = best.min(begin.elapsed().as_nanos());
-        result
-    };
-    let mut result = timed();
-    for _ in 1..repeats {
-        result = timed();
-    }
-    (best, result)
 }

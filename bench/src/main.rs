@@ -1,18 +1,23 @@
-//! Benchmarks: `bench filter FILE` times the Kalman filter on the observations in FILE.
+//! Benchmarks: `bench filter FILE` times the Kalman filter on the observations in FILE, `bench import FILE`
+//! writes a log there and times reading it.
 //!
 //! One module per bench; each prints `name value` lines that `run.py` reads and sets beside the
 //! reference it has timed in the same run. No statistics beyond the best of n: the best is what the code
 //! costs, the rest is what else the machine was doing.
 
+use std::hint::black_box;
 use std::process::ExitCode;
+use std::time::Instant;
 
 mod filter;
+mod import;
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let outcome = match arguments.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
         ["filter", file] => filter::run(file),
-        _ => Err("usage: bench filter FILE".into()),
+        ["import", file] => import::run(file),
+        _ => Err("usage: bench filter FILE, or bench import FILE".into()),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
@@ -21,4 +26,20 @@ fn main() -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+/// Least nanoseconds of `repeats` runs, and the last result.
+fn best_of<T>(repeats: usize, mut work: impl FnMut() -> T) -> (u128, T) {
+    let mut best = u128::MAX;
+    let mut timed = || {
+        let begin = Instant::now();
+        let result = black_box(work());
+        best = best.min(begin.elapsed().as_nanos());
+        result
+    };
+    let mut result = timed();
+    for _ in 1..repeats {
+        result = timed();
+    }
+    (best, result)
 }
