@@ -243,7 +243,7 @@ fn a_lift_is_a_gauge_by_record_class_and_scatter() {
         let Gauge { is_gauge: got, reason } = reading::gauge(lift, record);
         assert!(got == is_gauge && reason.contains(words), "{}: {got} {reason}", lift.name);
     };
-    check(&squat, &steady, true, "A gauge lift: it scatters by");
+    check(&squat, &steady, true, "; up to 4 % can be read");
     check(&squat, &wild, false, "more than the 4 % that can be read");
     check(&squat, &short, false, "Only 5 lead sets on record");
     check(&cable, &record(8, 0.002, 0.015, 1.0 / 30.0), false, "read from 12 on on a cable");
