@@ -56,8 +56,10 @@ impl Prior {
     ///   with occasions, and how much of it repeats within a person isn't printed.
     /// * day: a fifth of σ² is capacity on the day. One lift's record can't tell it from luck; our
     ///   choice, made on virtual lifters (`docs/evidence.md`).
-    /// * slope: +0.2 % a week, within 0.8 % a week for two lifters in three: trained lifters gain
-    ///   perhaps 0.2 % a week, beginners 1 % and more. Our choice.
+    /// * slope: +0.4 % a week at first, within 2 % a week for two lifters in three. Trained lifters
+    ///   gain perhaps 0.2 % a week, but nobody says which lifts are new to a lifter, and the first
+    ///   weeks of a new lift gain several per cent a week: with 0.8 % in place of 2 % the forecasts
+    ///   of open strength tests were a third worse (`docs/evidence.md`). Our choice.
     #[must_use]
     pub fn starting_at(scatter_pct: f64) -> Prior {
         let between = LoadRepCurve::BETWEEN_LIFTS;
@@ -67,8 +69,8 @@ impl Prior {
             drift: LogNormal { middle: 0.0015, log_sd: 0.6 },
             curve_b: LogNormal { middle: between.typical_b, log_sd: between.log_sd },
             reserve_share: LogNormal { middle: 0.33, log_sd: 0.7 },
-            slope_mean: 0.002 / 7.0,
-            slope_sd: 0.008 / 7.0,
+            slope_mean: 0.004 / 7.0,
+            slope_sd: 0.02 / 7.0,
             slope_variance_per_day: 1e-9,
             acute_share: 0.2,
         }
