@@ -15,9 +15,15 @@ use crate::view::{CardLift, CardView};
 use crate::words;
 
 /// The usual cautions, in one line.
-pub(crate) const CAUTIONS: &str = "Sharp or growing pain: stop that lift. Chest pain, faintness or sudden \
-     breathlessness: stop and get help. Use a spotter or safety bars where marked. New to hard \
-     training, or ill: see a doctor first. This card advises; it clears nobody to train.";
+fn cautions(limits: &Limits) -> String {
+    format!(
+        "Pain above {} of 10, sharp or growing: stop that lift and see a licensed professional. Chest \
+         pain, faintness or sudden breathlessness: stop and get help. Use a spotter or safety bars \
+         where marked. New to hard training, or ill: be screened by a doctor first. This card advises; \
+         it clears nobody to train.",
+        limits.pain()
+    )
+}
 
 /// How far back the kinds of session are looked for, in days before the last session.
 const RECENT_DAYS: i32 = 28;
@@ -37,7 +43,7 @@ pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError
         basis: format!("The lifts of {}.", words::day(basis.date, date)),
         notes: Vec::new(),
         lifts: Vec::new(),
-        cautions: CAUTIONS.to_owned(),
+        cautions: cautions(&lifter.limits),
     };
     let pains = recent_pains(history, date);
     let mut trained: Vec<domain::Muscle> = Vec::new();

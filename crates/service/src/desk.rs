@@ -12,6 +12,7 @@ use store::Store;
 
 use crate::ServiceError;
 use crate::card;
+use crate::demo;
 use crate::history::{History, LiftHistory};
 use crate::lift_view::lift_view;
 use crate::person::Person;
@@ -58,7 +59,8 @@ impl Desk {
             lines.push((concern.urgency, line));
         }
         lines.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.name.cmp(&b.1.name)));
-        Ok(SquadView { today, lifters: lines.into_iter().map(|(_, line)| line).collect() })
+        let lifters = lines.into_iter().map(|(_, line)| line).collect();
+        Ok(SquadView { today, remark: self.remark()?, lifters })
     }
 
     /// One lifter with every lift.
@@ -72,6 +74,7 @@ impl Desk {
             name: lifter.name.to_string(),
             unit: lifter.unit,
             today,
+            remark: self.remark()?,
             reason: concern(&person, today).reason,
             body_mass: history.body_mass_kg(today).map(|kg| words::load(kg, lifter.unit)),
             lifts: history.lifts.iter().map(|lift| lift_view(&person, lift, today)).collect(),
@@ -84,7 +87,13 @@ impl Desk {
     /// # Errors
     /// As [`Desk::lifter`], and there is no session on record.
     pub fn card(&self, name: &LifterName, date: Date) -> Result<CardView, ServiceError> {
-        card::card(&*self.person(name)?, date)
+        let mut view = card::card(&*self.person(name)?, date)?;
+        view.notes.extend(self.remark()?.map(str::to_owned));
+        Ok(view)
+    }
+
+    fn remark(&self) -> Result<Option<&'static str>, ServiceError> {
+        Ok(demo::remark(&self.store.lift_files()?))
     }
 
     /// The lifter as read from the record, from memory if nothing has changed since.
@@ -92,8 +101,7 @@ impl Desk {
         let facts = self.store.n_facts()?;
         // A panic while the map was held can't leave it half changed: entries go in whole.
         let known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((at, person)) = known.get(&name.key()).filter(|(at, _)| *at == facts) {
-            debug_assert!(*at == facts);
+        if let Some((_, person)) = known.get(&name.key()).filter(|(at, _)| *at == facts) {
             return Ok(Arc::clone(person));
         }
         drop(known);

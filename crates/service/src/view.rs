@@ -51,6 +51,8 @@ pub struct SquadView {
     /// The day for which it was made.
     #[serde(serialize_with = "as_text")]
     pub today: Date,
+    /// What must be said of the whole record, such as that its people are invented.
+    pub remark: Option<&'static str>,
     /// Everybody, most urgent first.
     pub lifters: Vec<LifterLine>,
 }
@@ -84,6 +86,8 @@ pub struct LifterView {
     /// The day for which it was made.
     #[serde(serialize_with = "as_text")]
     pub today: Date,
+    /// What must be said of the whole record, such as that its people are invented.
+    pub remark: Option<&'static str>,
     /// The reason to look, as on the page of all lifters.
     pub reason: String,
     /// Body mass as last told, in the lifter's unit.

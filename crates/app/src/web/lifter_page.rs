@@ -11,6 +11,7 @@ use crate::wording;
 pub(super) fn lifter_page(view: &LifterView) -> Markup {
     let body = html! {
         h1 { (view.name) }
+        @if let Some(remark) = view.remark { p.aside { (remark) } }
         p.lede { (view.reason) }
         p.aside {
             "As of " (wording::date_with_weekday(view.today)) ". Loads in " (view.unit.as_str())
@@ -18,7 +19,7 @@ pub(super) fn lifter_page(view: &LifterView) -> Markup {
                 Some(mass) => {
                     "; body mass last told " (wording::decimal(mass, 1)) " " (view.unit.as_str()) "."
                 },
-                None => "; no body mass told, so lifts that move the body can't be read.",
+                None => "; no body mass was told, so 75 kg stands in for lifts that move the body.",
             }
         }
         (card_form(view))

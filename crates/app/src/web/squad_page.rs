@@ -10,6 +10,7 @@ use crate::wording;
 pub(super) fn squad_page(view: &SquadView) -> Markup {
     let body = html! {
         h1 { "Squad" }
+        @if let Some(remark) = view.remark { p.aside { (remark) } }
         @if view.lifters.is_empty() {
             (nobody())
         } @else {

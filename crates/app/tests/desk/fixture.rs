@@ -66,6 +66,7 @@ pub(crate) fn squad() -> SquadView {
         };
     use CallWord::*;
     SquadView {
+        remark: None,
         today: TODAY,
         lifters: vec![
             line(
@@ -124,6 +125,7 @@ pub(crate) fn ottoline() -> LifterView {
     ];
     lifts[3].load_meaning = Some("added to body mass");
     LifterView {
+        remark: None,
         name: "Ottoline Varkas".to_owned(),
         unit: Unit::Kg,
         today: TODAY,
@@ -155,6 +157,7 @@ pub(crate) fn ruben() -> LifterView {
     not_a_gauge(&mut dip);
     dip.load_meaning = Some("added to body mass");
     LifterView {
+        remark: None,
         name: "Ruben Maplethwaite".to_owned(),
         unit: Unit::Lb,
         today: TODAY,
@@ -185,6 +188,7 @@ pub(crate) fn newcomer(name: &str) -> LifterView {
     only.target.as_mut().unwrap().chance = None;
     only.fit = "Nothing has been fitted yet: the values of the lift's class are used.".to_owned();
     LifterView {
+        remark: None,
         name: name.to_owned(),
         unit: Unit::Kg,
         today: TODAY,

@@ -115,6 +115,14 @@ pub fn open_demo(
     Ok(squad)
 }
 
+/// What must be said of a record that holds the invented squad; nothing of any other.
+pub(crate) fn remark(lift_files: &[String]) -> Option<&'static str> {
+    lift_files
+        .iter()
+        .any(|text| text == squad::LIFT_FILE)
+        .then_some("An invented squad: people, club and numbers are made up.")
+}
+
 fn gather(seed: u64, today: Date, people: &[person::Person]) -> Result<Squad, DemoError> {
     let catalogue = Catalogue::built_in().with_file(squad::LIFT_FILE)?;
     let mut squad = Squad {
