@@ -1,8 +1,9 @@
-//! The pictures and pages of Bellwether, apart from the program that serves and writes them.
+//! The pictures, pages and commands of Bellwether.
 //!
 //! [`chart`] draws, [`web`] makes pages of the drawings, [`wording`] writes numbers for people. None
-//! of them reads the clock, the environment or a file.
+//! of these reads the clock, the environment or a file: that is [`cli`]'s, the command line.
 
 pub mod chart;
+pub mod cli;
 pub mod web;
 pub mod wording;

@@ -1,0 +1,99 @@
+//! `card`: one session for one lifter.
+
+use std::fs;
+use std::path::PathBuf;
+
+use clap::Args;
+use jiff::civil::Date;
+use serde_json::json;
+use service::Desk;
+use service::view::{CardLift, CardSet, CardView};
+
+use super::Everywhere;
+use super::exit::Failure;
+use super::lifts::lifter_name;
+use super::paper::{Column, Paper};
+use super::said::Said;
+use crate::web::card_page::card_file;
+use crate::wording::{date_with_weekday, percent, reserve, set};
+
+/// Make the card of one session: targets, warm-ups, plates, and what each outcome means
+#[derive(Args, Debug)]
+pub(crate) struct CardArgs {
+    /// The lifter's name
+    lifter: String,
+    /// The day, as 2031-05-04 [default: today]
+    #[arg(long)]
+    date: Option<Date>,
+    /// Write the card as a page to print, which needs nothing else
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+}
+
+pub(crate) fn run(args: &CardArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
+    let name = lifter_name(&args.lifter)?;
+    let desk = Desk::new(everywhere.open()?);
+    let card = desk.card(&name, args.date.unwrap_or_else(|| everywhere.today()))?;
+    let Some(path) = &args.html else { return Said::done(words(&card), &card) };
+    fs::write(path, card_file(&card)).map_err(|error| Failure::cannot_write(path, &error))?;
+    Said::done(format!("The card is in `{}`.\n", path.display()), &json!({ "html": path }))
+}
+
+fn words(card: &CardView) -> String {
+    let mut paper = Paper::default();
+    paper.line(&format!("Card of {}, {}", card.lifter, date_with_weekday(card.date)));
+    paper.paragraph(&card.basis);
+    if !card.notes.is_empty() {
+        paper.gap();
+    }
+    for note in &card.notes {
+        paper.item("! ", note);
+    }
+    for (idx, lift) in card.lifts.iter().enumerate() {
+        paper.gap();
+        lift_words(&mut paper, idx + 1, lift);
+    }
+    paper.gap().paragraph(&card.cautions);
+    paper.finish()
+}
+
+fn lift_words(paper: &mut Paper, place: usize, lift: &CardLift) {
+    let meaning = lift.load_meaning.map_or(String::new(), |words| format!("; loads {words}"));
+    paper.item(&format!("{place}  "), &format!("{} ({}{meaning})", lift.name, lift.prime_movers));
+    if lift.spotter {
+        paper.item("   ", "with a spotter, or safety bars set first");
+    }
+    let told = lift.lead_rir.map_or(String::new(), |rir| format!(", {}", reserve(rir)));
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    let mut add = |what: &str, sets: &[CardSet], told: &str| {
+        for (idx, one) in sets.iter().enumerate() {
+            let what = if idx == 0 { what } else { "" };
+            let plates =
+                one.plates.as_ref().map_or(String::new(), |plates| match plates.as_str() {
+                    "bar only" => plates.clone(),
+                    plates => format!("{plates} a side"),
+                });
+            let set = format!("{}{told}", set(one.load, one.reps));
+            rows.push(vec![what.to_owned(), set, plates]);
+        }
+    };
+    add("warm-up", &lift.warm_ups, "");
+    add("lead set", std::slice::from_ref(&lift.lead), &told);
+    add("then", &lift.remaining, "");
+    paper.table(3, &[Column::Left, Column::Left, Column::Left], &rows);
+    paper.item("   ", &lift.why);
+    let chance = lift.chance.map(|p| format!("Chance of making it {}.", percent(p)));
+    let expected = lift.expected.as_ref().map(|words| format!("Repetitions: {words}."));
+    let both: Vec<_> = chance.into_iter().chain(expected).collect();
+    if !both.is_empty() {
+        paper.item("   ", &both.join(" "));
+    }
+    if lift.outcomes.is_empty() {
+        paper.item("   ", &lift.gauge_reason);
+    }
+    let wide = lift.outcomes.iter().map(|row| row.reps.chars().count()).max().unwrap_or(0);
+    for row in &lift.outcomes {
+        let first = format!("   {:<wide$}  {:<6}", row.reps, row.call.as_str());
+        paper.item(&format!("{first} "), &row.then);
+    }
+}

@@ -1,0 +1,145 @@
+//! `lifts`: every lift of one lifter, and without a name all lifters.
+
+use clap::Args;
+use domain::LifterName;
+use service::Desk;
+use service::view::{CallWord, Interval, LiftView, LifterView, SquadView};
+
+use super::Everywhere;
+use super::exit::Failure;
+use super::paper::{Paper, fixed, fixed_signed};
+use super::said::Said;
+use crate::wording::{ago, count, date, decimal, estimate, moment, percent, reserve, set};
+
+/// Show every lift of a lifter: 1RM, trend, scatter, next target
+///
+/// Without a name: all lifters, the most urgent first.
+#[derive(Args, Debug)]
+pub(crate) struct LiftsArgs {
+    /// The lifter's name
+    lifter: Option<String>,
+}
+
+/// Reads a lifter's name.
+pub(crate) fn lifter_name(text: &str) -> Result<LifterName, Failure> {
+    LifterName::new(text).map_err(|refused| Failure::WrongUse(refused.to_string()))
+}
+
+pub(crate) fn run(args: &LiftsArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
+    let name = args.lifter.as_deref().map(lifter_name).transpose()?;
+    let desk = Desk::new(everywhere.open()?);
+    match name {
+        None => {
+            let squad = desk.squad(everywhere.today())?;
+            Said::done(squad_words(&squad), &squad)
+        }
+        Some(name) => {
+            let lifter = desk.lifter(&name, everywhere.today())?;
+            Said::done(lifter_words(&lifter), &lifter)
+        }
+    }
+}
+
+fn squad_words(squad: &SquadView) -> String {
+    let mut paper = Paper::default();
+    if squad.lifters.is_empty() {
+        paper.paragraph("Nobody is on record yet: import a log.");
+    }
+    for lifter in &squad.lifters {
+        let last = lifter.last.map_or("no set yet".to_owned(), |day| ago(squad.today, day));
+        paper.line(&format!(
+            "{}: {} on record, {}, last {last}",
+            lifter.name,
+            count(lifter.sets, "set", "sets"),
+            count(lifter.lifts as u64, "lift", "lifts"),
+        ));
+        paper.item("  ", &lifter.reason);
+        let calls: Vec<_> = lifter
+            .last_calls
+            .iter()
+            .filter(|(_, call)| *call != CallWord::GoOn)
+            .map(|(lift, call)| format!("{lift}: {}", call.as_str()))
+            .collect();
+        if !calls.is_empty() {
+            paper.item("  last session: ", &calls.join(", "));
+        }
+        paper.gap();
+    }
+    paper.finish()
+}
+
+fn lifter_words(lifter: &LifterView) -> String {
+    let mut paper = Paper::default();
+    paper.line(&format!("{}, {}", lifter.name, date(lifter.today)));
+    paper.paragraph(&lifter.reason);
+    if let Some(mass) = lifter.body_mass {
+        let (mass, unit) = (decimal(mass, 1), lifter.unit.as_str());
+        paper.paragraph(&format!("Body mass {mass} {unit}, as last told."));
+    }
+    for lift in &lifter.lifts {
+        paper.gap();
+        lift_words(&mut paper, lift);
+    }
+    if !lifter.check_ins.is_empty() {
+        paper.gap().line("Last check-ins");
+        for line in &lifter.check_ins {
+            paper.item(&format!("  {:<20}", moment(&line.when)), &line.items.join(", "));
+        }
+    }
+    paper.gap().paragraph(
+        "Estimates come with the bounds between which they lie eight times in ten. Pain, new or \
+         strong, belongs before a licensed professional.",
+    );
+    paper.finish()
+}
+
+fn lift_words(paper: &mut Paper, lift: &LiftView) {
+    let unit = lift.unit.as_str();
+    let meaning = lift.load_meaning.map_or(String::new(), |words| format!("; loads {words}"));
+    paper.paragraph(&format!("{} ({}; {}{meaning})", lift.name, lift.equipment, lift.prime_movers));
+    if let Some(one_rm) = lift.one_rm {
+        let Interval { low, mid, high } = one_rm;
+        paper.item(
+            "  1RM      ",
+            &format!("{} {unit} ({} to {})", estimate(mid), estimate(low), estimate(high)),
+        );
+    }
+    if let Some(trend) = lift.trend_pct_per_week {
+        let percent = |value: f64| fixed_signed(value, 2);
+        paper.item(
+            "  trend    ",
+            &format!(
+                "{} % a week ({} to {})",
+                percent(trend.mid),
+                percent(trend.low),
+                percent(trend.high)
+            ),
+        );
+    }
+    let scatter = lift.scatter_pct;
+    paper.item(
+        "  scatter  ",
+        &format!(
+            "{} % ({} to {}); its class starts at {} %",
+            fixed(scatter.mid, 1),
+            fixed(scatter.low, 1),
+            fixed(scatter.high, 1),
+            fixed(lift.class_scatter_pct, 1)
+        ),
+    );
+    let verdict = if lift.is_gauge { "yes" } else { "no" };
+    paper.item("  gauge    ", &format!("{verdict}. {}", lift.gauge_reason));
+    if let Some(point) = lift.points.last() {
+        let told = point.rir.map_or(String::new(), |rir| format!(", {}", reserve(rir)));
+        let (when, set) = (moment(&point.when), set(point.load, point.reps));
+        let call = point.call.as_str();
+        paper.item("  last     ", &format!("{when}: {set}{told}: {call}. {}", point.reason));
+    }
+    if let Some(target) = &lift.target {
+        let told = target.rir.map_or(String::new(), |rir| format!(", {}", reserve(rir)));
+        let chance = target.chance.map_or(String::new(), |p| format!("; chance {}", percent(p)));
+        let sets = count(u64::from(target.sets), "set", "sets");
+        let lead = set(target.load, target.reps);
+        paper.item("  next     ", &format!("{lead}{told}, {sets}{chance}. {}", target.why));
+    }
+}
