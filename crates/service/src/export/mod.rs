@@ -98,8 +98,7 @@ fn write_all(
         lift_files: 0,
         facts: 0,
     };
-    let lifters: Vec<_> =
-        store.lifters()?.into_iter().map(|summary| summary.lifter.name).collect();
+    let lifters: Vec<_> = store.lifters()?.into_iter().map(|summary| summary.lifter.name).collect();
     exported.lifters = lifters.len() as u64;
     exported.sets = into.write(SETS_FILE, |out| tables::write_sets(store, &lifters, out))?;
     exported.check_ins =

@@ -100,7 +100,7 @@ mod tests {
     #[test]
     fn every_load_comes_back_from_its_text() {
         for unit in [Unit::Kg, Unit::Lb] {
-            for grams in (-300_000..2_000_000).step_by(997) {
+            for grams in (-299_000..2_000_000).step_by(997) {
                 let load = Load::from_grams(grams, unit).unwrap();
                 let text = shortest(load).to_string();
                 assert_eq!(Load::parse(&text, unit), Ok(load), "{text} {unit:?}");
