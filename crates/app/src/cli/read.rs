@@ -4,7 +4,7 @@ use clap::Args;
 use domain::{LiftName, Load, Reps, Rir, SetKind, Unit, When};
 use service::Desk;
 use service::read::ReadRequest;
-use service::view::{Interval, ReadingView};
+use service::view::{CallWord, Interval, ReadingView};
 
 use super::Everywhere;
 use super::estimate::unit;
@@ -94,7 +94,8 @@ fn words(told: &ReadingView, unit: Unit) -> String {
             estimate_in(high, unit)
         ));
     }
-    if let Some(p) = point.p_shortfall {
+    // Where the lift isn't read, its probability would be taken for one.
+    if let Some(p) = point.p_shortfall.filter(|_| point.call != CallWord::NoReading) {
         paper.paragraph(&format!("Probability of a shortfall: {}.", percent(p)));
     }
     paper.gap().paragraph("Pain, new or strong, stops a lift whatever the numbers say.");
