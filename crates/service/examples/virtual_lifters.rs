@@ -67,7 +67,7 @@ fn coverage(judged: &[Judged]) {
         let (low, high) = expected.interval();
         Some((low..=high).contains(&point.log_shown?))
     };
-    let mut print = |what: &str, chosen: &dyn Fn(&Judged) -> bool| {
+    let print = |what: &str, chosen: &dyn Fn(&Judged) -> bool| {
         let told: Vec<bool> = judged
             .iter()
             .filter(|one| one.exposure >= 10 && chosen(one))
