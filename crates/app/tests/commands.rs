@@ -37,7 +37,7 @@ impl Gym {
 
     fn command(&self, arguments: &[&str]) -> Command {
         let mut command = program();
-        command.args(["--today", "2031-06-02"]).args(arguments);
+        command.args(["--today", "2025-06-02"]).args(arguments);
         command.env("BELLWETHER_STORE", self.path("record.bellwether"));
         command.env("TMPDIR", self.folder.path());
         command
@@ -222,10 +222,10 @@ fn files_that_hold_nothing_are_told_apart() {
 fn what_is_refused_is_named_and_kept_aside() {
     let gym = Gym::new();
     let log = format!(
-        "{HEADER}Ada Quill,2031-05-04,back squat,1,work,100,kg,5,2,\n\
-         Ada Quill,2031-05-04,back squat,2,work,90000,kg,5,2,\n\
-         Ada Quill,2031-05-04,back sqat,1,work,100,kg,5,2,\n\
-         Ada Quill,2031-05-04,back squat,3,work,100,kg,900,2,\n"
+        "{HEADER}Ada Quill,2025-05-04,back squat,1,work,100,kg,5,2,\n\
+         Ada Quill,2025-05-04,back squat,2,work,90000,kg,5,2,\n\
+         Ada Quill,2025-05-04,back sqat,1,work,100,kg,5,2,\n\
+         Ada Quill,2025-05-04,back squat,3,work,100,kg,900,2,\n"
     );
     let path = gym.file("log.csv", log);
     let rejects = gym.path("log.csv.rejects.csv");
@@ -249,7 +249,7 @@ fn what_is_refused_is_named_and_kept_aside() {
     let mended = gym.file("mended.csv", mended.replace(",back squat,1,work", ",back squat,4,work"));
     assert_says(&gym.check(&["import", &mended], 0), &["3 sets new"]);
     // All refused: nothing done.
-    let unknown = gym.file("unknown.csv", format!("{HEADER}Ada,2031-05-04,zzz,1,work,1,kg,5,2,\n"));
+    let unknown = gym.file("unknown.csv", format!("{HEADER}Ada,2025-05-04,zzz,1,work,1,kg,5,2,\n"));
     assert_says(
         &gym.check(&["import", &unknown], 3),
         &["nothing known is like it", "Nothing was imported"],
@@ -260,9 +260,9 @@ fn what_is_refused_is_named_and_kept_aside() {
 fn what_can_be_read_in_two_ways_is_asked() {
     let gym = Gym::new();
     let log =
-        gym.file("log.csv", format!("{HEADER}Ada,04/05/2031,back squat,1,work,100,kg,5,2,\n"));
+        gym.file("log.csv", format!("{HEADER}Ada,04/05/2025,back squat,1,work,100,kg,5,2,\n"));
     let text = gym.check(&["import", &log], 3);
-    assert_says(&text, &["can mean 2031-05-04 or 2031-04-05", "--date-order day-first"]);
+    assert_says(&text, &["can mean 2025-05-04 or 2025-04-05", "--date-order day-first"]);
     gym.check(&["import", &log, "--date-order", "day-first"], 0);
     let out = gym.path("out.csv").to_str().unwrap().to_owned();
     gym.check(&["replay", &log, "--out", &out], 3);
@@ -272,7 +272,7 @@ fn what_can_be_read_in_two_ways_is_asked() {
 #[test]
 fn a_correction_must_be_asked_for() {
     let gym = Gym::new();
-    let line = |reps| format!("{HEADER}Ada,2031-05-04,back squat,1,work,100,kg,{reps},2,\n");
+    let line = |reps| format!("{HEADER}Ada,2025-05-04,back squat,1,work,100,kg,{reps},2,\n");
     let (first, second) = (gym.file("1.csv", line(5)), gym.file("2.csv", line(6)));
     gym.check(&["import", &first], 0);
     assert_says(&gym.check(&["import", &second], 3), &["100 kg × 5"]);
@@ -359,7 +359,7 @@ fn two_imports_at_once_both_arrive() {
     let gym = Gym::new();
     let log = |who: &str| {
         let lines: String = (1..=99)
-            .map(|n| format!("{who},2031-05-04,back squat,{n},work,100,kg,5,2,\n"))
+            .map(|n| format!("{who},2025-05-04,back squat,{n},work,100,kg,5,2,\n"))
             .collect();
         gym.file(&format!("{who}.csv"), format!("{HEADER}{lines}"))
     };
@@ -393,7 +393,7 @@ fn a_replay_needs_no_store_and_names_unknown_lifts() {
     fs::remove_file(&out).unwrap();
     let log = gym.file(
         "log.csv",
-        format!("{HEADER}Ada,2031-05-04,back sqat,1,,100,kg,5,,\nAda,2031-05-04,bench pres,1,,60,kg,5,,\n"),
+        format!("{HEADER}Ada,2025-05-04,back sqat,1,,100,kg,5,,\nAda,2025-05-04,bench pres,1,,60,kg,5,,\n"),
     );
     let text = gym.check(&["replay", &log, "--out", &out], 3);
     assert_says(&text, &["`back sqat`", "back squat", "`bench pres`", "bench press"]);
@@ -481,7 +481,7 @@ fn the_invented_squad_can_be_looked_at() {
     let text = gym.check(&["--store", &store, "lifts", &name], 0);
     assert_says(&text, &["1RM", "% a week", "next"]);
     let text = gym.check(&["--store", &store, "card", &name], 0);
-    assert_says(&text, &["Card of", "lead set", "Monday 2 Jun 2031"]);
+    assert_says(&text, &["Card of", "lead set", "Monday 2 Jun 2025"]);
     let json = gym.json(&["--store", &store, "lifts", &name], 0);
     let lift = json["lifts"][0].clone();
     let load: String = lift["points"][0]["load"].as_str().unwrap().into();

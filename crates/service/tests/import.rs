@@ -221,7 +221,7 @@ fn a_foreign_table_is_read_by_naming_its_columns() {
         outcome.sets[4].1,
         LoggedSet {
             lifter: LifterName::new("Ines Marrow").expect("name"),
-            when: When::parse("2031-04-07").expect("date"),
+            when: When::parse("2025-04-07").expect("date"),
             lift: LiftName::new("bench press").expect("name"),
             number: SetNumber::new(2).expect("number"),
             kind: SetKind::Work,

@@ -197,10 +197,13 @@ pub(crate) fn version_of(connection: &Connection) -> Result<i64, Trouble> {
 
 /// The version of the file, which must carry our mark unless it is empty.
 pub(crate) fn checked_version(connection: &Connection, path: &Path) -> Result<i64, Trouble> {
-    let version = version_of(connection)?;
-    let mark: i32 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
-    let n_tables: i64 =
-        connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+    // One statement and so one state of the file: another process may be making it just now.
+    let (version, mark, n_tables): (i64, i32, i64) = connection.query_row(
+        "SELECT user_version, application_id, (SELECT count(*) FROM sqlite_schema) \
+         FROM pragma_user_version, pragma_application_id",
+        [],
+        |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)),
+    )?;
     match (version, mark) {
         (1.., APPLICATION_ID) => Ok(version),
         (0, 0) if n_tables == 0 => Ok(version),

@@ -108,14 +108,10 @@ fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
     let shortfall = now.limits.shortfall_pct();
     let threshold = now.limits.threshold();
     if reading.p_shortfall > threshold {
-        let recovered = if reading.p_shortfall > 0.5 {
-            "have probably not recovered"
-        } else {
-            "may not have recovered"
-        };
+        let how = if reading.p_shortfall > 0.5 { "Probably" } else { "Possibly" };
         let reason = format!(
-            "{told}: {muscles} {recovered}; {percent} that the lift is more than {shortfall} % under \
-             its usual, above the limit of {:.0} %.",
+            "{told}. {how} not recovered: {muscles}; {percent} that the lift is more than {shortfall} % \
+             under its usual, above the limit of {:.0} %.",
             100.0 * threshold
         );
         return Ruling { call: Call::Ease, reason };
