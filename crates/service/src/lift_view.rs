@@ -26,11 +26,7 @@ pub(crate) fn lift_view(person: &Person, record: &LiftHistory, today: Date) -> L
         prime_movers: record.lift.prime_movers(),
         load_meaning: words::load_meaning(&record.lift),
         unit,
-        points: record
-            .points
-            .iter()
-            .map(|point| point_view(history, &record.lift, point, unit))
-            .collect(),
+        points: points_view(history, record, unit),
         one_rm: estimate.map(|estimate| {
             let spread = Z_80 * estimate.log_one_rm_sd;
             as_loads(&record.lift, estimate.log_one_rm, spread, body_mass, unit)
@@ -55,9 +51,33 @@ pub(crate) fn lift_view(person: &Person, record: &LiftHistory, today: Date) -> L
     }
 }
 
+/// Shows all lead sets, with the trend as the whole record has it.
+fn points_view(history: &History, record: &LiftHistory, unit: Unit) -> Vec<PointView> {
+    // Without a smoothed trend the chart has one line less, and nothing else changes.
+    let mut usual = record.record.smoothed().unwrap_or_default().into_iter().peekable();
+    record
+        .points
+        .iter()
+        .map(|point| {
+            let mut view = point_view(history, &record.lift, point, unit);
+            // Sets that were too long to be read are none of the trend's.
+            if let Some(level) = usual.next_if(|level| level.days == point.lead.days) {
+                let body_mass = body_mass_on(history, point);
+                view.one_rm_usual =
+                    Some(words::load(record.lift.load_kg(level.log_one_rm.exp(), body_mass), unit));
+            }
+            view
+        })
+        .collect()
+}
+
+fn body_mass_on(history: &History, point: &Point) -> f64 {
+    history.body_mass_kg(point.set.when.date()).unwrap_or(ASSUMED_BODY_MASS_KG)
+}
+
 /// Shows one lead set.
 pub(crate) fn point_view(history: &History, lift: &Lift, point: &Point, unit: Unit) -> PointView {
-    let body_mass = history.body_mass_kg(point.set.when.date()).unwrap_or(ASSUMED_BODY_MASS_KG);
+    let body_mass = body_mass_on(history, point);
     let expected = point.reading.map(|reading| reading.expected);
     let load_of = |log: f64| words::load(lift.load_kg(log.exp(), body_mass), unit);
     PointView {
@@ -72,6 +92,7 @@ pub(crate) fn point_view(history: &History, lift: &Lift, point: &Point, unit: Un
         rir: point.set.rir.map(domain::Rir::get),
         one_rm_seen: point.log_shown.map(load_of),
         one_rm_expected: expected.map(|e| as_loads(lift, e.mean, Z_80 * e.sd(), body_mass, unit)),
+        one_rm_usual: None,
         reps_expected: expected.map(|expected| {
             let (low, mid, high) = expected.reps_interval();
             Interval { low, mid, high }

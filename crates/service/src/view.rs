@@ -165,6 +165,9 @@ pub struct PointView {
     pub one_rm_seen: Option<f64>,
     /// The 1RM that was expected to show, as a load in the lifter's unit.
     pub one_rm_expected: Option<Interval>,
+    /// The lifter's usual 1RM at that time as it looks from the whole record, later sets too, as a load
+    /// in the lifter's unit. For charts: a reading never uses it.
+    pub one_rm_usual: Option<f64>,
     /// The repetitions that were expected at this load and reserve.
     pub reps_expected: Option<Interval>,
     /// The probability of a shortfall.

@@ -71,7 +71,7 @@ pub fn record(lift: &LiftView, size: Size, id: &str) -> Option<Svg> {
             }
             (plot.axes())
             (plot.gaps(&points))
-            @for run in runs(&points) { (plot.forecast(run)) }
+            @for run in runs(&points) { (plot.forecast(run)) (plot.trend(run)) }
             (plot.marks(&points, lift))
         }
     }))
@@ -210,6 +210,23 @@ impl Plot {
                     d={ "M" (line(|i| i.high, false)) "L" (line(|i| i.low, true)) "Z" } {}
                 path class="forecast" fill="none" stroke=(FORECAST) stroke-width="1.6"
                     d={ "M" (line(|i| i.mid, false)) } {}
+            }
+        }
+    }
+
+    /// The trend as the whole record has it, dotted, over one run without a gap.
+    fn trend(&self, run: &[&PointView]) -> Markup {
+        let places: Vec<String> = run
+            .iter()
+            .filter_map(|p| Some((self.across.at(p.days), p.one_rm_usual?)))
+            .filter(|(_, usual)| usual.is_finite())
+            .map(|(x, usual)| format!("{x} {}", self.up.at(usual)))
+            .collect();
+        html! {
+            @if places.len() > 1 {
+                path class="trend" fill="none" stroke="currentColor" stroke-opacity="0.75"
+                    stroke-width="1.4" stroke-dasharray="1 4" stroke-linecap="round"
+                    d={ "M" (places.join("L")) } {}
             }
         }
     }

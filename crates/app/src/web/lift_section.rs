@@ -97,7 +97,7 @@ fn legend(lift: &LiftView) -> Markup {
                 span.call { (chart::test_mark()) "test" } " "
             }
             @if has_band {
-                span { "Line: expected. Band: eight results in ten." }
+                span { "Line: expected beforehand. Band: eight results in ten. Dots: the trend, looking back." }
             } @else {
                 span { "No forecast yet: the record is too short." }
             }

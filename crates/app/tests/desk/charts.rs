@@ -72,16 +72,18 @@ fn any_number() -> impl Strategy<Value = f64> {
 
 fn any_point() -> impl Strategy<Value = PointView> {
     let interval = (any_number(), any_number(), any_number());
+    let usual = prop::option::of(any_number());
     let call = prop::sample::select(vec![
         CallWord::GoOn,
         CallWord::Ease,
         CallWord::Stop,
         CallWord::NoReading,
     ]);
-    (any_number(), any_number(), prop::option::of(interval), call).prop_map(
-        |(days, seen, expected, call)| {
+    (any_number(), any_number(), prop::option::of(interval), call, usual).prop_map(
+        |(days, seen, expected, call, one_rm_usual)| {
             let expected = expected.map(|(low, mid, high)| Interval { low, mid, high });
-            point_at(days + 22_000.0, seen, expected, call)
+            let point = point_at(days + 22_000.0, seen, expected, call);
+            PointView { one_rm_usual, ..point }
         },
     )
 }

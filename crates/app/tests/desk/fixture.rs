@@ -292,6 +292,7 @@ fn point(
         reps: 6,
         rir: if place == 40 { Some(0.0) } else { Some(2.0) },
         one_rm_seen: Some(seen),
+        one_rm_usual: Some(level),
         one_rm_expected: (known && !away).then(|| around(level, width)),
         reps_expected: (known && !away).then_some(Interval { low: 5.0, mid: 6.0, high: 7.0 }),
         p_shortfall: (known && !away).then_some(p),

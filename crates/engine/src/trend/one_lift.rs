@@ -45,8 +45,6 @@ pub struct SmoothedLevel {
     pub days: f64,
     /// Mean of ln 1RM.
     pub log_one_rm: f64,
-    /// Its standard deviation.
-    pub sd: f64,
 }
 
 /// Why a lead set was not read.
@@ -237,7 +235,6 @@ impl OneLift {
             .map(|(observation, state)| SmoothedLevel {
                 days: observation.time_days,
                 log_one_rm: state.mean[0],
-                sd: state.covariance[(0, 0)].max(0.0).sqrt(),
             })
             .collect())
     }
