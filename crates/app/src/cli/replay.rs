@@ -133,7 +133,7 @@ fn unknown_lifts(log: &Path, report: &ImportReport) -> Failure {
         log.display(),
         count(n, "line", "lines")
     ));
-    unknown_lift_words(&mut paper, report);
+    unknown_lift_words(&mut paper, report, "give the lift in a lift file with `--lifts`");
     Failure::Data(paper.finish().trim_end().to_owned())
 }
 

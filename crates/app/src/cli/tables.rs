@@ -142,7 +142,7 @@ pub(crate) fn report_words(paper: &mut Paper, report: &ImportReport, noun: (&str
     for warning in &report.warnings {
         paper.item("  worth a look: ", warning);
     }
-    unknown_lift_words(paper, report);
+    unknown_lift_words(paper, report, "give the lift in a lift file and import that first");
     refusal_words(paper, report);
 }
 
@@ -175,7 +175,7 @@ fn how_words(paper: &mut Paper, report: &ImportReport) {
 }
 
 /// The lifts that the catalogue doesn't know, each with what may be meant.
-pub(crate) fn unknown_lift_words(paper: &mut Paper, report: &ImportReport) {
+pub(crate) fn unknown_lift_words(paper: &mut Paper, report: &ImportReport, cure: &str) {
     if report.unknown_lifts.is_empty() {
         return;
     }
@@ -195,10 +195,7 @@ pub(crate) fn unknown_lift_words(paper: &mut Paper, report: &ImportReport) {
             ),
         );
     }
-    paper.item(
-        "    ",
-        "Correct the name, or give the lift in a lift file and import that first (docs/catalogue.md).",
-    );
+    paper.item("    ", &format!("Correct the name, or {cure} (docs/catalogue.md)."));
 }
 
 fn refusal_words(paper: &mut Paper, report: &ImportReport) {
