@@ -98,16 +98,16 @@ impl Desk {
 
     /// The lifter as read from the record, from memory if nothing has changed since.
     pub(crate) fn person(&self, name: &LifterName) -> Result<Arc<Person>, ServiceError> {
-        let facts = self.store.n_facts()?;
+        let newest = self.store.newest_fact()?;
         // A panic while the map was held can't leave it half changed: entries go in whole.
         let known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, person)) = known.get(&name.key()).filter(|(at, _)| *at == facts) {
+        if let Some((_, person)) = known.get(&name.key()).filter(|(at, _)| *at == newest) {
             return Ok(Arc::clone(person));
         }
         drop(known);
         let person = Arc::new(Person::load(&self.store, name)?);
         let mut known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        known.insert(name.key(), (facts, Arc::clone(&person)));
+        known.insert(name.key(), (newest, Arc::clone(&person)));
         Ok(person)
     }
 }

@@ -170,6 +170,7 @@ fn what_is_not_there_is_said() {
     import.commit().unwrap();
     let n_facts = store.n_facts().unwrap();
     assert_eq!(n_facts, 3, "the refused set left no fact behind");
+    assert_eq!(store.newest_fact().unwrap(), 3);
     let nobody = SetId::from_bytes([7; 16]);
     let error = store.withdraw_set(nobody, "", at(1)).unwrap_err();
     assert!(matches!(error, StoreError::NoSuchFact { .. }), "{error}");

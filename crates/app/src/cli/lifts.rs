@@ -45,6 +45,9 @@ fn squad_words(squad: &SquadView) -> String {
     if squad.lifters.is_empty() {
         paper.paragraph("Nobody is on record yet: import a log.");
     }
+    if let Some(remark) = squad.remark {
+        paper.paragraph(remark);
+    }
     for lifter in &squad.lifters {
         let last = lifter.last.map_or("no set yet".to_owned(), |day| ago(squad.today, day));
         paper.line(&format!(
@@ -71,6 +74,9 @@ fn squad_words(squad: &SquadView) -> String {
 fn lifter_words(lifter: &LifterView) -> String {
     let mut paper = Paper::default();
     paper.line(&format!("{}, {}", lifter.name, date(lifter.today)));
+    if let Some(remark) = lifter.remark {
+        paper.paragraph(remark);
+    }
     paper.paragraph(&lifter.reason);
     if let Some(mass) = lifter.body_mass {
         let (mass, unit) = (decimal(mass, 1), lifter.unit.as_str());
