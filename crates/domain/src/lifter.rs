@@ -66,10 +66,10 @@ impl Limits {
 
 impl Default for Limits {
     /// Stop above 5 of 10 (pain scale of tendon rehabilitation work, Thomeé and Silbernagel, from
-    /// memory), a shortfall of 2 %, and training on top of a shortfall twice as bad as losing a
-    /// session's sets for nothing (our choice): ease above one chance in three.
+    /// memory), a shortfall of 2 %, and training on top of a shortfall three times as bad as
+    /// losing a session's sets for nothing (our choice): ease above one chance in four.
     fn default() -> Self {
-        Limits { pain: 5, shortfall_pct: 2.0, cut_for_nothing: 1.0, trained_through: 2.0 }
+        Limits { pain: 5, shortfall_pct: 2.0, cut_for_nothing: 1.0, trained_through: 3.0 }
     }
 }
 

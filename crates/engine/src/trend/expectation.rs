@@ -1,7 +1,8 @@
 //! What a lead set is expected to show, and what it has shown once it is there.
 //!
-//! All on the scale of ln 1RM, normally distributed, with the variance kept by its causes: only what
-//! is capacity can be a shortfall, the rest is luck and error.
+//! All on the scale of ln 1RM, normally distributed, with the variance kept by its causes: only
+//! capacity on the day can be a shortfall. That the lifter's usual isn't known exactly is no sign of
+//! one, and the rest is luck and error.
 
 use statrs::function::erf::{erfc, erfc_inv};
 
@@ -94,8 +95,8 @@ impl Expectation {
     }
 
     /// P(capacity is more than `shortfall` under the lifter's usual | the set showed `log_shown`):
-    /// with C the variance of level and day, S the whole, v = shown − expected, capacity less usual is
-    /// N(v·C/S, C·(1 − C/S)).
+    /// with D the variance of capacity on the day, S the whole, v = shown − expected, capacity less
+    /// usual is N(v·D/S, D·(1 − D/S)).
     #[must_use]
     pub fn p_shortfall(&self, log_shown: f64, shortfall: f64) -> f64 {
         let short = (1.0 - shortfall).ln();
@@ -103,11 +104,12 @@ impl Expectation {
         normal_cdf((short - share * (log_shown - self.mean)) / sd)
     }
 
-    /// Mean of ln 1RM today, given what the set showed: usual, and the share of the surprise that is
-    /// capacity.
+    /// Mean of ln 1RM today, given what the set showed: expected, and the share of the surprise that
+    /// is level or day and not luck or error.
     #[must_use]
     pub fn capacity_given(&self, log_shown: f64) -> f64 {
-        self.mean + self.posterior().0 * (log_shown - self.mean)
+        let share = 1.0 - self.noise_variance() / self.variance();
+        self.mean + share * (log_shown - self.mean)
     }
 
     /// The innovation (shown − expected) below which P(shortfall) exceeds `threshold`.
@@ -124,11 +126,11 @@ impl Expectation {
         self.luck_variance + self.error_variance + self.rounding_variance
     }
 
-    /// The share of a surprise that is capacity, and the sd of capacity once the set is seen.
+    /// The share of a surprise that is capacity on the day, and the sd of that once the set is seen.
     fn posterior(&self) -> (f64, f64) {
-        let capacity = (self.level_variance + self.acute_variance).max(1e-12);
-        let share = capacity / (capacity + self.noise_variance());
-        (share, (capacity * (1.0 - share)).max(1e-18).sqrt())
+        let day = self.acute_variance.max(1e-12);
+        let share = day / self.variance().max(day);
+        (share, (day * (1.0 - share)).max(1e-18).sqrt())
     }
 }
 

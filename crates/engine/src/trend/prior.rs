@@ -54,8 +54,9 @@ impl Prior {
     /// * curve: b as it varies between lifts ([`LoadRepCurve::BETWEEN_LIFTS`]).
     /// * reserve: a third of the published error variance. Our choice: the published sd mixes people
     ///   with occasions, and how much of it repeats within a person isn't printed.
-    /// * day: a fifth of σ² is capacity on the day. One lift's record can't tell it from luck; our
-    ///   choice, made on virtual lifters (`docs/evidence.md`).
+    /// * day: 45 % of σ² is capacity on the day. One lift's record can't tell it from luck; our
+    ///   choice, made on virtual lifters (`docs/evidence.md`): less would be better calibrated and
+    ///   tell short days from sound ones less well.
     /// * slope: +0.4 % a week at first, within 2 % a week for two lifters in three. Trained lifters
     ///   gain perhaps 0.2 % a week, but nobody says which lifts are new to a lifter, and the first
     ///   weeks of a new lift gain several per cent a week: with 0.8 % in place of 2 % the forecasts
@@ -72,7 +73,7 @@ impl Prior {
             slope_mean: 0.004 / 7.0,
             slope_sd: 0.02 / 7.0,
             slope_variance_per_day: 1e-9,
-            acute_share: 0.2,
+            acute_share: 0.45,
         }
     }
 }
