@@ -44,8 +44,23 @@ impl Desk {
     /// # Errors
     /// The store has trouble, or a lift file on record can't be read.
     pub fn squad(&self, today: Date) -> Result<SquadView, ServiceError> {
+        self.squad_telling(today, &mut |_, _| {})
+    }
+
+    /// [`Desk::squad`], telling how many lifters have been read, of how many.
+    ///
+    /// # Errors
+    /// As [`Desk::squad`].
+    pub fn squad_telling(
+        &self,
+        today: Date,
+        progress: &mut dyn FnMut(usize, usize),
+    ) -> Result<SquadView, ServiceError> {
         let mut lines = Vec::new();
-        for summary in self.store.lifters()? {
+        let summaries = self.store.lifters()?;
+        let whole = summaries.len();
+        for summary in summaries {
+            progress(lines.len(), whole);
             let person = self.person(&summary.lifter.name)?;
             let concern = concern(&person, today);
             let line = LifterLine {

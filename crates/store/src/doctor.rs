@@ -113,7 +113,7 @@ impl Store {
 }
 
 /// Looks a file over, whether or not it can be opened as a store. Reads the whole file, so it takes
-/// a second or so for each million sets.
+/// some seconds for each million sets.
 #[must_use]
 pub fn examine(path: &Path) -> Findings {
     let mut findings = Findings { path: path.to_owned(), findings: Vec::new() };

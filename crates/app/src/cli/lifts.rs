@@ -8,6 +8,7 @@ use service::view::{CallWord, Interval, LiftView, LifterView, SquadView};
 use super::Everywhere;
 use super::exit::Failure;
 use super::paper::{Paper, fixed, fixed_signed};
+use super::progress::Progress;
 use super::said::Said;
 use crate::wording::{ago, count, date, decimal, estimate, moment, percent, reserve, set};
 
@@ -30,7 +31,11 @@ pub(crate) fn run(args: &LiftsArgs, everywhere: &Everywhere) -> Result<Said, Fai
     let desk = Desk::new(everywhere.open()?);
     match name {
         None => {
-            let squad = desk.squad(everywhere.today())?;
+            let mut bar = Progress::new("reading the record");
+            let squad = desk.squad_telling(everywhere.today(), &mut |done, whole| {
+                bar.at(done as u64, whole as u64, &format!("{done} of {whole} lifters"));
+            })?;
+            drop(bar);
             Said::done(squad_words(&squad), &squad)
         }
         Some(name) => {
