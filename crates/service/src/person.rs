@@ -43,6 +43,16 @@ pub fn catalogue(store: &Store) -> Result<Catalogue, ServiceError> {
 fn no_such_lifter(store: &Store, name: &LifterName) -> Result<ServiceError, ServiceError> {
     let names: Vec<String> =
         store.lifters()?.into_iter().map(|summary| summary.lifter.name.to_string()).collect();
-    let near = nearest(name.as_str(), names.iter().map(String::as_str));
+    // A first name alone is nowhere near the whole one in letters, but it is what people type.
+    let part = name.key();
+    let mut near: Vec<String> = names
+        .iter()
+        .filter(|known| known.to_lowercase().contains(&part))
+        .take(3)
+        .cloned()
+        .collect();
+    if near.is_empty() {
+        near = nearest(name.as_str(), names.iter().map(String::as_str));
+    }
     Ok(ServiceError::NoSuchLifter { name: name.to_string(), near })
 }

@@ -145,7 +145,9 @@ fn a_new_fact_is_seen_at_once() {
 #[test]
 fn unknown_names_are_answered_with_near_ones() {
     let (desk, _folder) = desk();
-    let error = desk.lifter(&name("Maren Tidewel"), TODAY).unwrap_err();
-    assert!(matches!(error, ServiceError::NoSuchLifter { .. }));
-    assert!(error.to_string().contains("did you mean Maren Tidewell"), "{error}");
+    for asked in ["Maren Tidewel", "maren"] {
+        let error = desk.lifter(&name(asked), TODAY).unwrap_err();
+        assert!(matches!(error, ServiceError::NoSuchLifter { .. }));
+        assert!(error.to_string().contains("did you mean Maren Tidewell"), "{error}");
+    }
 }
