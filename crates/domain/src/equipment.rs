@@ -78,15 +78,6 @@ impl EquipmentClass {
             other => other.key(),
         }
     }
-
-    /// Whether loads are made up of plates on both sides of something.
-    #[must_use]
-    pub fn takes_plates(self) -> bool {
-        matches!(
-            self,
-            EquipmentClass::Barbell | EquipmentClass::GuidedBarbell | EquipmentClass::PlateMachine
-        )
-    }
 }
 
 /// A bar with its collars.

@@ -72,11 +72,6 @@ impl Mass {
         Ok(Mass((kg * 1000.0).round() as u32)) // in range by the check above
     }
 
-    /// Reads a mass given in `unit` to the nearest gram.
-    pub fn try_from_unit(value: f64, unit: Unit) -> Result<Mass, Refused> {
-        Mass::try_from_kg(value * unit.kg())
-    }
-
     /// Takes whole grams; refuses more than the maximum.
     pub fn try_from_grams(grams: u32) -> Result<Mass, Refused> {
         Mass::try_from_kg(f64::from(grams) / 1000.0)

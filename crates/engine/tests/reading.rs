@@ -134,6 +134,20 @@ fn the_chance_of_a_target_is_that_of_the_simulated_sets() {
     }
 }
 
+// Source: Φ(1) = 0.841 344 746 1 and Φ(−2) = 0.022 750 131 9, tables of the standard normal distribution
+//   (Abramowitz & Stegun 26.2; digits from memory). Tolerance: 1e-8, the digits given.
+#[test]
+fn chances_of_a_target_are_those_of_the_normal_table() {
+    let expected = plain_expectation();
+    let sd = (expected.variance() - expected.rounding_variance).sqrt();
+    for (z, tabled) in [(0.0, 0.5), (1.0, 0.841_344_746_1), (-2.0, 0.022_750_131_9)] {
+        // a load at which 6 repetitions, less the half that counting rounds up, lie z sd below
+        let moved_kg = (expected.mean - z * sd).exp() / (1.0 + 5.5 / 30.0);
+        let got = Expectation { moved_kg, ..expected }.chance_of_at_least(6);
+        assert!((got / tabled - 1.0).abs() < 1e-8, "{z}: {got}");
+    }
+}
+
 #[test]
 fn a_lift_that_has_shown_nothing_expects_nothing() {
     let lift = OneLift::new(Prior::starting_at(2.5));
@@ -354,6 +368,16 @@ proptest! {
             let spread = lift.scatter();
             prop_assert!(spread.low_pct <= spread.pct && spread.pct <= spread.high_pct);
         }
+    }
+
+    #[test]
+    fn more_reps_or_load_are_never_likelier(kg in 20.0f64..300.0, reps in 1u16..20) {
+        let chance = |moved_kg, reps| {
+            Expectation { moved_kg, ..plain_expectation() }.chance_of_at_least(reps)
+        };
+        prop_assert!((0.0..=1.0).contains(&chance(kg, reps)));
+        prop_assert!(chance(kg, reps + 1) <= chance(kg, reps));
+        prop_assert!(chance(kg * 1.01, reps) <= chance(kg, reps));
     }
 
     // Kilograms or pounds: a scale moves the level and nothing else.

@@ -287,7 +287,7 @@ fn forecast(
             .map_or(record.record.usual_reserve(), |rir| Reserve::Reported(rir.get())),
     };
     let expected = record.record.expect(&like_last)?;
-    Forecast::new(expected.mean, expected.sd(), expected.curve).ok()
+    Forecast::new(expected.mean, expected.curve).ok()
 }
 
 /// The median time between the latest exposures, in days; 7 if there was only one.

@@ -1,4 +1,4 @@
-//! An invented squad for tests and previews: plausible views, made up whole, with no store or engine
+//! An invented squad for tests: plausible views, made up whole, with no store or engine
 //! behind them. Every person here is invented.
 
 #![expect(clippy::unwrap_used, clippy::panic, reason = "values written here; one panic on purpose")]

@@ -136,7 +136,11 @@ fn increments_have_their_pound_steps() {
         let lift = lift(name);
         assert_eq!(lift.increment.kg(), kilograms, "{name}");
         let ladder = Ladder::new(&lift, &lifter(Unit::Lb));
-        assert_eq!(ladder.usual_step(), Mass::try_from_unit(pounds, Unit::Lb).unwrap(), "{name}");
+        assert_eq!(
+            ladder.usual_step(),
+            Mass::try_from_kg(pounds * Unit::Lb.kg()).unwrap(),
+            "{name}"
+        );
     }
     let ladder = Ladder::new(&lift("dumbbell bench press"), &lifter(Unit::Lb));
     assert_eq!(ladder.nearest(1000.0 * Unit::Lb.kg()), Load::new(1000.0, Unit::Lb).unwrap());

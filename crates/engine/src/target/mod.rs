@@ -2,7 +2,7 @@
 //!
 //! A [`Rule`] says how a lift moves on; [`infer`] takes one from the log when none was written.
 //! [`target`] applies it to the record, [`ease`] says what follows when a lift is cut back, and
-//! [`Forecast`] gives the chance of making a target. The forecast itself is made elsewhere, and
+//! [`Forecast`] is today's 1RM as they need it. The forecast itself is made elsewhere, and
 //! whether to go on, ease or stop is decided elsewhere: a lift that hurts has no target here.
 
 pub mod ease;
@@ -88,12 +88,6 @@ impl Today<'_> {
     #[must_use]
     pub fn load_kg(&self, moved_kg: f64) -> Option<f64> {
         Some(self.lift.load_kg(moved_kg, self.known_body_mass()?)).filter(|kg| kg.is_finite())
-    }
-
-    /// The chance of `reps` repetitions with `rir` left at `load`, if there is a forecast.
-    #[must_use]
-    pub fn chance(&self, load: Load, reps: Reps, rir: Option<Rir>) -> Option<f64> {
-        self.forecast?.chance_of(self.moved_kg(load)?, reps, rir)
     }
 
     /// Body mass if it matters and is known, 0 if it doesn't matter.

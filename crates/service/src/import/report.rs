@@ -153,12 +153,6 @@ impl LifterCount {
 }
 
 impl ImportReport {
-    /// Whether every line was taken.
-    #[must_use]
-    pub fn is_clean(&self) -> bool {
-        self.refused == 0
-    }
-
     pub(super) fn refuse(&mut self, line: u64, class: RefusalClass, reason: &str) {
         self.refused += 1;
         *self.refused_by.entry(class).or_default() += 1;
