@@ -12,3 +12,4 @@ pub mod statespace;
 pub mod strength;
 pub mod target;
 pub mod trend;
+pub mod virtual_lifters;

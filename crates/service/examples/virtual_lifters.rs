@@ -1,13 +1,13 @@
 //! How good the readings are where the truth is known: virtual lifters, none of the engine's making.
 //!
-//! `cargo run --release -p service --example virtual_lifters [SEED] [LIFTERS] [WEEKS]` prints the
+//! `cargo run --release -p service --example virtual_lifters [SEED] [LIFTERS] [WEEKS] [WORLD]` prints the
 //! coverage of the forecasts, how well each rule tells short days from sound ones, and a reliability
 //! table. The figures of `docs/evidence.md` come from here.
 
 use std::collections::BTreeMap;
 
 use domain::{Catalogue, EquipmentClass, Limits, SetId};
-use service::demo::{self, Truth};
+use engine::virtual_lifters::{Truth, World, draw};
 use service::history::Point;
 use service::replay::replay;
 
@@ -24,17 +24,16 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut next = |otherwise: &str| arguments.next().unwrap_or_else(|| otherwise.to_owned());
     let (seed, lifters, weeks): (u64, usize, u16) =
         (next("2031").parse()?, next("60").parse()?, next("40").parse()?);
-    let squad = demo::virtual_lifters(seed, lifters, weeks, jiff::civil::date(2031, 5, 4))?;
-    let catalogue = Catalogue::built_in().with_file(&squad.lift_file)?;
-    let truths: BTreeMap<SetId, &Truth> = squad.truths.iter().map(|t| (t.set, t)).collect();
-    let n_sets = squad.sets.len();
-    let rows = replay(
-        &catalogue,
-        &Limits::default(),
-        squad.sets.clone(),
-        squad.check_ins.clone(),
-        &mut |_, _| {},
-    );
+    let world = World::named(&next("brisk")).ok_or("no such world")?;
+    let cohort = draw(&world, seed, lifters, weeks, jiff::civil::date(2031, 5, 4))?;
+    let catalogue = Catalogue::built_in();
+    let all = &cohort.lifters;
+    let truths: BTreeMap<SetId, &Truth> =
+        all.iter().flat_map(|one| &one.truths).map(|t| (t.set, t)).collect();
+    let sets: Vec<_> = all.iter().flat_map(|one| one.sets.clone()).collect();
+    let check_ins: Vec<_> = all.iter().flat_map(|one| one.check_ins.clone()).collect();
+    let n_sets = sets.len();
+    let rows = replay(&catalogue, &Limits::default(), sets, check_ins, &mut |_, _| {});
     println!(
         "{lifters} lifters, {weeks} weeks, seed {seed}: {n_sets} sets, {} lead sets",
         rows.len()

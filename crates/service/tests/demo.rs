@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{Catalogue, EquipmentClass, Joint, LoggedSet, SetKind, Unit};
 use jiff::civil::{Date, date};
-use service::demo::{DemoError, SEED, Squad, Truth, open_demo, squad, virtual_lifters};
+use service::demo::{DemoError, SEED, Squad, Truth, open_demo, squad};
 use store::Store;
 
 const TODAY: Date = date(2031, 5, 14);
@@ -264,17 +264,6 @@ fn one_elbow_complains_and_once_above_the_limit() {
         some.iter().map(|c| f64::from(c.pain.unwrap().rating())).sum::<f64>() / some.len() as f64
     };
     assert!(sum(&pains[half..]) > sum(&pains[..half]) + 1.0, "it grows");
-}
-
-#[test]
-fn virtual_lifters_are_drawn_and_repeatable() {
-    let some = virtual_lifters(3, 12, 20, TODAY).unwrap();
-    assert_eq!(some.lifters.len(), 12);
-    assert_eq!(some.sets, virtual_lifters(3, 12, 20, TODAY).unwrap().sets);
-    let all: Vec<&Truth> = some.truths.iter().collect();
-    assert!((0.02..0.2).contains(&short(&all)), "{}", short(&all));
-    assert!(virtual_lifters(3, 0, 20, TODAY).unwrap().sets.is_empty());
-    assert!(virtual_lifters(3, 2, 0, TODAY).unwrap().sets.is_empty());
 }
 
 #[test]

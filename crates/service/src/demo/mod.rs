@@ -1,18 +1,15 @@
-//! The invented squad that the demonstration opens, and virtual lifters for trying rules out.
+//! The invented squad that the demonstration opens.
 //!
-//! Everybody here is invented, and so are the club and its town. The log comes from a hidden body
-//! ([`body`]) that is not the engine's model; what it knew is kept beside the log as [`Truth`] and
-//! never stored. The same seed and day give the same log, to the byte, on every machine.
+//! Everybody here is invented, and so are the club and its town. The log comes from the engine's
+//! virtual lifters, whose body is not the engine's model; what it knew is kept beside the log as
+//! [`Truth`] and never stored. The same seed and day give the same log, to the byte, on every
+//! machine.
 
-mod body;
-mod person;
-mod simulate;
 mod squad;
 
-use domain::{
-    Catalogue, CatalogueError, CheckIn, LiftName, Lifter, LifterName, LoggedSet, Refused,
-};
-use domain::{SetId, When};
+use domain::{Catalogue, CatalogueError, CheckIn, Lifter, LoggedSet, Refused};
+pub use engine::virtual_lifters::Truth;
+use engine::virtual_lifters::{DrawError, World, live};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use store::{OnDifference, Store, StoreError};
@@ -38,26 +35,6 @@ pub struct Squad {
     pub about: Vec<String>,
 }
 
-/// What the generator knows of one lead set and no coach could.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Truth {
-    /// Who.
-    pub lifter: LifterName,
-    /// When.
-    pub when: When,
-    /// Which lift.
-    pub lift: LiftName,
-    /// The lead set in the log.
-    pub set: SetId,
-    /// How far the true capacity lay below the lifter's own usual, in %: the mean over up to eight
-    /// exposures of this lift before. None with fewer than three.
-    pub shortfall_pct: Option<f64>,
-    /// The strength that was missing for want of recovery, in %, however usual that is.
-    pub acute_pct: f64,
-    /// The true 1RM at that moment, in kg moved (with the share of body mass, if any).
-    pub moved_max_kg: f64,
-}
-
 /// Why there is no squad.
 #[derive(Debug, thiserror::Error)]
 pub enum DemoError {
@@ -78,14 +55,42 @@ pub enum DemoError {
     Store(#[from] StoreError),
 }
 
-/// The invented squad of the Quillhaven Boat and Barbell Club, with records that end at `today`.
-pub fn squad(seed: u64, today: Date) -> Result<Squad, DemoError> {
-    gather(seed, today, &squad::everybody())
+impl From<DrawError> for DemoError {
+    fn from(error: DrawError) -> DemoError {
+        match error {
+            DrawError::Refused(refused) => DemoError::Refused(refused),
+            DrawError::UnknownLift(lift) => DemoError::UnknownLift(lift),
+        }
+    }
 }
 
-/// `n` virtual lifters drawn at random, `weeks` weeks each, with records that end at `end`.
-pub fn virtual_lifters(seed: u64, n: usize, weeks: u16, end: Date) -> Result<Squad, DemoError> {
-    gather(seed, end, &squad::anybody(seed, n, weeks))
+/// The invented squad of the Quillhaven Boat and Barbell Club, with records that end at `today`.
+///
+/// # Errors
+/// [`DemoError::Refused`] when a record would begin before dates do (1950).
+pub fn squad(seed: u64, today: Date) -> Result<Squad, DemoError> {
+    let catalogue = Catalogue::built_in().with_file(squad::LIFT_FILE)?;
+    let world = World::brisk();
+    let mut squad = Squad {
+        lifters: Vec::new(),
+        sets: Vec::new(),
+        check_ins: Vec::new(),
+        lift_file: squad::LIFT_FILE.to_owned(),
+        truths: Vec::new(),
+        about: Vec::new(),
+    };
+    for (stream, one) in (0..).zip(squad::everybody()) {
+        let lived = live(&world, &one.person, &catalogue, today, seed, stream)?;
+        squad.lifters.push(lived.lifter);
+        squad.sets.extend(lived.sets);
+        squad.check_ins.extend(lived.check_ins);
+        squad.truths.extend(lived.truths);
+        squad.about.push(one.about.to_owned());
+    }
+    squad.sets.sort_by_key(|set| set.when); // stable: the order within a session stays
+    squad.check_ins.sort_by_key(|check_in| check_in.when);
+    squad.truths.sort_by_key(|truth| truth.when);
+    Ok(squad)
 }
 
 /// Fills an empty store with the invented squad, in one transaction: all of it or nothing.
@@ -121,28 +126,4 @@ pub(crate) fn remark(lift_files: &[String]) -> Option<&'static str> {
         .iter()
         .any(|text| text == squad::LIFT_FILE)
         .then_some("An invented squad: people, club and numbers are made up.")
-}
-
-fn gather(seed: u64, today: Date, people: &[person::Person]) -> Result<Squad, DemoError> {
-    let catalogue = Catalogue::built_in().with_file(squad::LIFT_FILE)?;
-    let mut squad = Squad {
-        lifters: Vec::new(),
-        sets: Vec::new(),
-        check_ins: Vec::new(),
-        lift_file: squad::LIFT_FILE.to_owned(),
-        truths: Vec::new(),
-        about: Vec::new(),
-    };
-    for (stream, person) in people.iter().enumerate() {
-        let diary = simulate::diary(person, &catalogue, today, seed, stream as u64)?;
-        squad.lifters.push(Lifter::usual(LifterName::new(&person.name)?, person.unit));
-        squad.sets.extend(diary.sets);
-        squad.check_ins.extend(diary.check_ins);
-        squad.truths.extend(diary.truths);
-        squad.about.push(person.about.clone());
-    }
-    squad.sets.sort_by_key(|set| set.when); // stable: the order within a session stays
-    squad.check_ins.sort_by_key(|check_in| check_in.when);
-    squad.truths.sort_by_key(|truth| truth.when);
-    Ok(squad)
 }

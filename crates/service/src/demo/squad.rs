@@ -5,9 +5,18 @@
 //! names and numbers are invented; loads are what such people might lift.
 
 use domain::{Joint, Muscle, Unit};
+use engine::virtual_lifters::{Event, Habits, Person, RirHabit, Slot, TrainingDay};
 
-use super::body::Dice;
-use super::person::{Event, Habits, Person, RirHabit, Slot, TrainingDay};
+/// A lifter of the scenario, and who that is in one line.
+pub(super) struct Invented {
+    pub(super) person: Person,
+    pub(super) about: &'static str,
+}
+
+/// A planned lift: name, work sets, and the range of repetitions.
+type PlannedLift = (&'static str, u8, u16, u16);
+/// A planned day: the weekday as days before the end of the record, and its lifts in order.
+type PlannedDay = (i32, &'static [PlannedLift]);
 
 /// The coach's own lift, as a lift file.
 pub(super) const LIFT_FILE: &str = r#"# Lifts of our own at the Quillhaven Boat and Barbell Club (invented).
@@ -29,15 +38,34 @@ const LEGS_AND_BACK: &[Muscle] = &[
     Muscle::UpperBack,
 ];
 
-const fn slot(lift: &'static str, sets: u8, low: u16, high: u16) -> Slot {
-    Slot { lift, sets, low, high }
+const fn slot(lift: &'static str, sets: u8, low: u16, high: u16) -> PlannedLift {
+    (lift, sets, low, high)
 }
 
-const fn day(days_back: i32, lifts: &'static [Slot]) -> TrainingDay {
-    TrainingDay { days_back, lifts }
+const fn day(days_back: i32, lifts: &'static [PlannedLift]) -> PlannedDay {
+    (days_back, lifts)
 }
 
-const FOUR_DAYS: &[TrainingDay] = &[
+fn week(plan: &[PlannedDay]) -> Vec<TrainingDay> {
+    let slot = |(lift, sets, low, high): &PlannedLift| Slot {
+        lift: (*lift).to_owned(),
+        sets: *sets,
+        low: *low,
+        high: *high,
+    };
+    plan.iter()
+        .map(|(days_back, lifts)| TrainingDay {
+            days_back: *days_back,
+            lifts: lifts.iter().map(slot).collect(),
+        })
+        .collect()
+}
+
+fn strengths(table: &[(&str, f64)]) -> Vec<(String, f64)> {
+    table.iter().map(|(lift, max_kg)| ((*lift).to_owned(), *max_kg)).collect()
+}
+
+const FOUR_DAYS: &[PlannedDay] = &[
     day(
         6,
         &[
@@ -82,7 +110,7 @@ const FOUR_DAYS: &[TrainingDay] = &[
     ),
 ];
 
-const THREE_DAYS: &[TrainingDay] = &[
+const THREE_DAYS: &[PlannedDay] = &[
     day(
         5,
         &[
@@ -117,7 +145,7 @@ const THREE_DAYS: &[TrainingDay] = &[
     ),
 ];
 
-const TWO_DAYS: &[TrainingDay] = &[
+const TWO_DAYS: &[PlannedDay] = &[
     day(
         5,
         &[
@@ -140,7 +168,7 @@ const TWO_DAYS: &[TrainingDay] = &[
     ),
 ];
 
-const CABLE_DAYS: &[TrainingDay] = &[
+const CABLE_DAYS: &[PlannedDay] = &[
     day(
         6,
         &[
@@ -194,7 +222,7 @@ const CABLE_DAYS: &[TrainingDay] = &[
     ),
 ];
 
-const FIRST_WEEKS: &[TrainingDay] = &[
+const FIRST_WEEKS: &[PlannedDay] = &[
     day(
         6,
         &[
@@ -290,20 +318,20 @@ const HABITS: Habits = Habits {
 };
 
 /// A trained lifter on four days a week, from whom the others differ.
-fn lifter(name: &str, about: &str) -> Person {
+fn lifter(name: &str) -> Person {
     Person {
         name: name.to_owned(),
-        about: about.to_owned(),
         unit: Unit::Kg,
         body_mass_kg: 80.0,
         days: 36 * 7,
+        accustomed: true,
         reserve: 1.8,
         weekly_gain: 0.003,
         half_gain: 0.08,
         slowness: 1.0,
         unsteadiness: 1.0,
-        week: FOUR_DAYS,
-        strengths: TRAINED,
+        week: week(FOUR_DAYS),
+        strengths: strengths(TRAINED),
         strength_scale: 1.0,
         habits: HABITS,
         events: Vec::new(),
@@ -311,7 +339,7 @@ fn lifter(name: &str, about: &str) -> Person {
 }
 
 /// The eight lifters of the scenario.
-pub(super) fn everybody() -> Vec<Person> {
+pub(super) fn everybody() -> Vec<Invented> {
     let maren = Person {
         body_mass_kg: 68.0,
         strength_scale: 0.72,
@@ -323,10 +351,11 @@ pub(super) fn everybody() -> Vec<Person> {
             ..HABITS
         },
         events: vec![Event::Stress { from: 47, to: 20 }],
-        ..lifter(
-            "Maren Tidewell",
-            "bow seat and night-shift nurse; four days; four hard weeks at work, checks in daily",
-        )
+        ..lifter("Maren Tidewell")
+    };
+    let maren = Invented {
+        person: maren,
+        about: "bow seat and night-shift nurse; four days; four hard weeks at work, checks in daily",
     };
     let tobias = Person {
         unit: Unit::Lb,
@@ -347,106 +376,86 @@ pub(super) fn everybody() -> Vec<Person> {
             Event::Strain { on: 150, muscles: LEGS_AND_BACK, size_pct: 6.0 },
             Event::Strain { on: 4, muscles: LEGS_AND_BACK, size_pct: 9.0 },
         ],
-        ..lifter(
-            "Tobias Wrenfold",
-            "boatbuilder, logs in pounds; carried furniture twice and didn't write it down",
-        )
+        ..lifter("Tobias Wrenfold")
+    };
+    let tobias = Invented {
+        person: tobias,
+        about: "boatbuilder, logs in pounds; carried furniture twice and didn't write it down",
     };
     let ines = Person {
         body_mass_kg: 61.0,
         strength_scale: 0.66,
         days: 38 * 7,
-        week: THREE_DAYS,
+        week: week(THREE_DAYS),
         habits: Habits { time: Some((18, 0)), check_ins: 0.4, tests: true, ..HABITS },
         events: vec![Event::Away { from: 118, to: 84 }],
-        ..lifter("Ines Quarrel", "sculler; three days; five weeks at sea, then back again")
+        ..lifter("Ines Quarrel")
     };
+    let ines =
+        Invented { person: ines, about: "sculler; three days; five weeks at sea, then back again" };
     [maren, tobias, ines].into_iter().chain(the_others()).collect()
 }
 
-fn the_others() -> [Person; 5] {
+fn the_others() -> [Invented; 5] {
     let odd = Person {
         body_mass_kg: 78.0,
         strength_scale: 0.9,
         days: 34 * 7,
-        week: TWO_DAYS,
+        week: week(TWO_DAYS),
         reserve: 2.5,
         habits: Habits { missed: 0.06, check_ins: 0.05, ..HABITS },
-        ..lifter("Odd Fennimar", "ferry clerk; two short days; steady, and going nowhere")
+        ..lifter("Odd Fennimar")
     };
+    let odd =
+        Invented { person: odd, about: "ferry clerk; two short days; steady, and going nowhere" };
     let greta = Person {
         unit: Unit::Lb,
         body_mass_kg: 64.0,
         strength_scale: 0.68,
         habits: Habits { time: Some((12, 10)), check_ins: 0.35, ..HABITS },
         events: vec![Event::Complaint { joint: Joint::Elbow, from: 77, worst: 1 }],
-        ..lifter(
-            "Greta Thornsay",
-            "stroke seat, logs in pounds; an elbow that complains more and more",
-        )
+        ..lifter("Greta Thornsay")
+    };
+    let greta = Invented {
+        person: greta,
+        about: "stroke seat, logs in pounds; an elbow that complains more and more",
     };
     let pim = Person {
         body_mass_kg: 74.0,
         days: 36,
-        week: FIRST_WEEKS,
-        strengths: BEGINNER,
+        week: week(FIRST_WEEKS),
+        strengths: strengths(BEGINNER),
         weekly_gain: 0.022,
+        accustomed: false,
         half_gain: 0.15,
         unsteadiness: 1.3,
         reserve: 2.5,
         habits: Habits { time: Some((16, 45)), rir_bias: -1.0, check_ins: 0.6, ..HABITS },
-        ..lifter("Pim Aldersloe", "new in the novice four; five weeks of record")
+        ..lifter("Pim Aldersloe")
     };
+    let pim = Invented { person: pim, about: "new in the novice four; five weeks of record" };
     let ransome = Person {
         body_mass_kg: 84.0,
         strength_scale: 1.02,
-        week: CABLE_DAYS,
+        week: week(CABLE_DAYS),
         unsteadiness: 1.25,
         habits: Habits { time: Some((19, 20)), rir_bias: 0.4, missed: 0.06, ..HABITS },
-        ..lifter("Ransome Beckwhistle", "cox turned gym regular; five days, nearly all on cables")
+        ..lifter("Ransome Beckwhistle")
+    };
+    let ransome = Invented {
+        person: ransome,
+        about: "cox turned gym regular; five days, nearly all on cables",
     };
     let juno = Person {
         body_mass_kg: 71.0,
         strength_scale: 0.78,
         days: 35 * 7,
-        week: THREE_DAYS,
+        week: week(THREE_DAYS),
         slowness: 1.1,
         habits: Habits { rir: RirHabit::Never, tests: true, ..HABITS },
-        ..lifter("Juno Marchwater", "sweep rower; three days; never says how much was left")
+        ..lifter("Juno Marchwater")
     };
+    let juno =
+        Invented { person: juno, about: "sweep rower; three days; never says how much was left" };
     [odd, greta, pim, ransome, juno]
-}
-
-/// `n` trained lifters drawn at random, each with a stressful spell and a strain somewhere.
-pub(super) fn anybody(seed: u64, n: usize, weeks: u16) -> Vec<Person> {
-    let mut dice = Dice::new(seed, u64::MAX);
-    let days = i32::from(weeks) * 7;
-    let weeks_of: [&[TrainingDay]; 4] = [FOUR_DAYS, THREE_DAYS, TWO_DAYS, CABLE_DAYS];
-    (0..n)
-        .map(|idx| {
-            let from = dice.below(usize::from(weeks).max(1)) as i32 * 7;
-            let on = dice.below(usize::from(weeks).max(1)) as i32 * 7 + 2;
-            let rir = [RirHabit::Never, RirHabit::Whole, RirHabit::Halves][dice.below(3)];
-            Person {
-                body_mass_kg: (78.0 + 12.0 * dice.normal()).clamp(50.0, 120.0),
-                strength_scale: (1.0 + 0.2 * dice.normal()).clamp(0.55, 1.5),
-                days,
-                week: weeks_of[dice.below(weeks_of.len())],
-                weekly_gain: (0.003 + 0.001 * dice.normal()).max(0.0005),
-                slowness: (1.0 + 0.2 * dice.normal()).clamp(0.6, 1.6),
-                unsteadiness: (1.0 + 0.2 * dice.normal()).clamp(0.5, 1.8),
-                habits: Habits {
-                    rir,
-                    rir_bias: -0.4 + 0.5 * dice.normal(),
-                    check_ins: [0.0, 0.5, 1.0][dice.below(3)],
-                    ..HABITS
-                },
-                events: vec![
-                    Event::Stress { from, to: (from - 24).max(0) },
-                    Event::Strain { on, muscles: LEGS_AND_BACK, size_pct: 6.0 },
-                ],
-                ..lifter(&format!("virtual {:03}", idx + 1), "drawn at random")
-            }
-        })
-        .collect()
 }

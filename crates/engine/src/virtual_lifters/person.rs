@@ -1,35 +1,35 @@
-//! An invented lifter as the generator sees one: body, plan, habits, and what happens along the way.
+//! A virtual lifter as the generator sees one: body, plan, habits, and what happens along the way.
 //!
-//! Nothing here is read by the engine, and nothing is fitted to it. Days are counted backwards from
-//! the last day of the record, so that a scenario stays as it is whenever it is opened.
+//! Nothing here is fitted to anything. Days are counted backwards from the last day of the record,
+//! so that a scenario stays as it is whenever it is opened.
 
 use domain::{Joint, Muscle, Unit};
 
 /// One lift of a training day.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Slot {
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slot {
     /// The lift, by a name that the catalogue knows.
-    pub(super) lift: &'static str,
+    pub lift: String,
     /// Work sets planned.
-    pub(super) sets: u8,
+    pub sets: u8,
     /// The fewest repetitions that keep the load.
-    pub(super) low: u16,
+    pub low: u16,
     /// The repetitions at which a set stops; reached, the load goes up.
-    pub(super) high: u16,
+    pub high: u16,
 }
 
 /// One day of the week's plan.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct TrainingDay {
+#[derive(Clone, Debug, PartialEq)]
+pub struct TrainingDay {
     /// The weekday, as days before the end of the record: 0 to 6.
-    pub(super) days_back: i32,
+    pub days_back: i32,
     /// The lifts in the order in which they are done.
-    pub(super) lifts: &'static [Slot],
+    pub lifts: Vec<Slot>,
 }
 
 /// How a lifter reports repetitions in reserve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum RirHabit {
+pub enum RirHabit {
     /// Doesn't.
     Never,
     /// In whole repetitions.
@@ -39,8 +39,8 @@ pub(super) enum RirHabit {
 }
 
 /// What comes on top of the plan; the log itself doesn't say so. Days count back from the end.
-#[derive(Clone, Copy, Debug)]
-pub(super) enum Event {
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Event {
     /// Short nights and stress, during which recovery takes longer.
     Stress {
         /// First day.
@@ -76,71 +76,94 @@ pub(super) enum Event {
 }
 
 /// What a lifter writes down, and how.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Habits {
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Habits {
     /// Hour and minute at which sessions usually begin, if times are logged.
-    pub(super) time: Option<(i8, i8)>,
+    pub time: Option<(i8, i8)>,
     /// How reserve is reported.
-    pub(super) rir: RirHabit,
+    pub rir: RirHabit,
     /// Repetitions by which the reserve is usually over-reported (below 0: under-reported).
-    pub(super) rir_bias: f64,
+    pub rir_bias: f64,
     /// Whether warm-up sets are logged.
-    pub(super) warm_ups: bool,
+    pub warm_ups: bool,
     /// The share of planned sessions that don't happen.
-    pub(super) missed: f64,
+    pub missed: f64,
     /// The share of days with a check-in.
-    pub(super) check_ins: f64,
+    pub check_ins: f64,
     /// Whether the main lift of a day is now and then tested with a single.
-    pub(super) tests: bool,
+    pub tests: bool,
     /// Whether, in the last three weeks, short lead sets are followed by speed work.
-    pub(super) speed_work: bool,
+    pub speed_work: bool,
 }
 
-/// An invented lifter.
-#[derive(Clone, Debug)]
-pub(super) struct Person {
+/// A virtual lifter.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Person {
     /// The invented name.
-    pub(super) name: String,
-    /// Who that is, in one line.
-    pub(super) about: String,
+    pub name: String,
     /// The unit of the gym's plates.
-    pub(super) unit: Unit,
+    pub unit: Unit,
     /// Body mass in kg.
-    pub(super) body_mass_kg: f64,
+    pub body_mass_kg: f64,
     /// Days in the record.
-    pub(super) days: i32,
+    pub days: i32,
+    /// Whether the body is used to training when the record begins.
+    pub accustomed: bool,
     /// The reserve aimed at, in repetitions.
-    pub(super) reserve: f64,
+    pub reserve: f64,
     /// Strength gained a week at a full dose while all is new, as a fraction.
-    pub(super) weekly_gain: f64,
+    pub weekly_gain: f64,
     /// Total gain at which the weekly gain has fallen to half, as a fraction.
-    pub(super) half_gain: f64,
+    pub half_gain: f64,
     /// Recovery time relative to most people's.
-    pub(super) slowness: f64,
+    pub slowness: f64,
     /// Scatter relative to most people's.
-    pub(super) unsteadiness: f64,
+    pub unsteadiness: f64,
     /// The week.
-    pub(super) week: &'static [TrainingDay],
+    pub week: Vec<TrainingDay>,
     /// 1RM at the start, in kg as it would be logged, of each lift in the week.
-    pub(super) strengths: &'static [(&'static str, f64)],
+    pub strengths: Vec<(String, f64)>,
     /// A factor on all of them.
-    pub(super) strength_scale: f64,
+    pub strength_scale: f64,
     /// What is written down.
-    pub(super) habits: Habits,
+    pub habits: Habits,
     /// What happens along the way.
-    pub(super) events: Vec<Event>,
+    pub events: Vec<Event>,
 }
 
-/// Days after which an unloaded muscle recovers to a third of the shortfall, for most people, slept
-/// and unstressed: 24–48 h after ordinary work, longer after hard work for the legs and back
-/// (Morán-Navarro 2017, Belcher 2019, Ferreira 2017; which muscle gets what is our own choice).
-#[must_use]
-pub(super) fn recovery_days(muscle: Muscle) -> f64 {
-    match muscle {
-        Muscle::Quadriceps | Muscle::Hamstrings | Muscle::Adductors => 1.5,
-        Muscle::SpinalErectors => 1.7,
-        Muscle::Glutes | Muscle::Chest => 1.4,
-        Muscle::Lats | Muscle::UpperBack => 1.2,
-        _ => 1.0,
+impl Person {
+    /// Whether the day lies in a stressful spell.
+    pub(super) fn is_stressed(&self, days_back: i32) -> bool {
+        self.events
+            .iter()
+            .any(|e| matches!(e, Event::Stress { from, to } if (*to..=*from).contains(&days_back)))
+    }
+
+    /// Whether the day is spent away.
+    pub(super) fn is_away(&self, days_back: i32) -> bool {
+        self.events
+            .iter()
+            .any(|e| matches!(e, Event::Away { from, to } if (*to..=*from).contains(&days_back)))
+    }
+
+    /// Whether some joint is at its worst on the day.
+    pub(super) fn is_worst_day(&self, days_back: i32) -> bool {
+        self.events
+            .iter()
+            .any(|e| matches!(e, Event::Complaint { worst, .. } if *worst == days_back))
+    }
+
+    /// How much `joint` complains, 0 to 4.5, on its way up to the worst day.
+    pub(super) fn complaint(&self, joint: Joint, days_back: i32) -> f64 {
+        self.events
+            .iter()
+            .map(|event| match event {
+                Event::Complaint { joint: which, from, worst } if *which == joint => {
+                    let share = f64::from(from - days_back) / f64::from((from - worst).max(1));
+                    4.5 * share.clamp(0.0, 1.0)
+                }
+                _ => 0.0,
+            })
+            .fold(0.0, f64::max)
     }
 }
