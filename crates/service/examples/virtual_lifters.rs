@@ -1,192 +1,224 @@
 //! How good the readings are where the truth is known: virtual lifters, none of the engine's making.
 //!
-//! `cargo run --release -p service --example virtual_lifters [SEED] [LIFTERS] [WEEKS] [WORLD]` prints the
-//! coverage of the forecasts, how well each rule tells short days from sound ones, and a reliability
-//! table. The figures of `docs/evidence.md` come from here.
+//! `cargo run --release -p service --example virtual_lifters [WORLD] [SEED] [LIFTERS] [WEEKS]
+//! [--no-check-ins]` prints, for each rival, how well it tells short days from sound ones, whether its
+//! probabilities are right, and whether its forecasts hold. `docs/virtual-lifters.md` says how to read
+//! that. Lead sets count from the seventh week of a record on, for lifts other than cable, once the
+//! lifter's usual is known.
 
 use std::collections::BTreeMap;
 
 use domain::{Catalogue, EquipmentClass, Limits, SetId};
-use engine::virtual_lifters::{Truth, World, draw};
-use service::history::Point;
+use engine::virtual_lifters::score::{
+    Forecast, Said, area_under_curve, bootstrap_90, coverage_80, expected_calibration_error,
+    false_cuts_at, rates, reliability,
+};
+use engine::virtual_lifters::{Truth, VirtualLifter, World, draw, oracle};
 use service::replay::replay;
 
-/// A lead set of a virtual lifter with what was said and what was so.
+/// Seed of the bootstrap, and how many samples it draws.
+const BOOTSTRAP: (u64, usize) = (1, 200);
+/// Days of a record that don't count.
+const FIRST_DAYS: i32 = 42;
+/// Days after a layoff that are also looked at by themselves.
+const AFTER_LAYOFF_DAYS: i32 = 28;
+
+/// What one rival says of one lead set.
+#[derive(Clone, Copy)]
+struct Word {
+    p_shortfall: f64,
+    forecast: Option<Forecast>,
+}
+
+/// A way to read a lifter's record: a word for each lead set that it reads.
+struct Rival {
+    name: &'static str,
+    /// Whether its words are probabilities; if not, they only say yes or no.
+    probabilities: bool,
+    read: fn(&VirtualLifter) -> BTreeMap<SetId, Word>,
+}
+
+const RIVALS: [Rival; 3] = [
+    Rival { name: "plain rule", probabilities: false, read: plain_rule },
+    Rival { name: "one-lift model", probabilities: true, read: one_lift },
+    Rival { name: "oracle", probabilities: true, read: told_everything },
+];
+
+/// A rival's words on the lead sets that count, lifter by lifter.
 struct Judged {
-    point: Point,
-    short: bool,
-    exposure: usize,
-    cable: bool,
+    said: Vec<Vec<Said>>,
+    after_layoff: Vec<Said>,
+    forecasts: Vec<Forecast>,
 }
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let mut arguments = std::env::args().skip(1);
-    let mut next = |otherwise: &str| arguments.next().unwrap_or_else(|| otherwise.to_owned());
-    let (seed, lifters, weeks): (u64, usize, u16) =
-        (next("2031").parse()?, next("60").parse()?, next("40").parse()?);
-    let world = World::named(&next("brisk")).ok_or("no such world")?;
-    let cohort = draw(&world, seed, lifters, weeks, jiff::civil::date(2031, 5, 4))?;
-    let catalogue = Catalogue::built_in();
-    let all = &cohort.lifters;
-    let truths: BTreeMap<SetId, &Truth> =
-        all.iter().flat_map(|one| &one.truths).map(|t| (t.set, t)).collect();
-    let sets: Vec<_> = all.iter().flat_map(|one| one.sets.clone()).collect();
-    let check_ins: Vec<_> = all.iter().flat_map(|one| one.check_ins.clone()).collect();
-    let n_sets = sets.len();
-    let rows = replay(&catalogue, &Limits::default(), sets, check_ins, &mut |_, _| {});
-    println!(
-        "{lifters} lifters, {weeks} weeks, seed {seed}: {n_sets} sets, {} lead sets",
-        rows.len()
-    );
-    let judged = judge(&catalogue, &truths, rows);
-    coverage(&judged);
-    rules(&judged);
-    reliability(&judged);
+    let (flags, plain): (Vec<String>, Vec<String>) =
+        std::env::args().skip(1).partition(|argument| argument.starts_with("--"));
+    if let Some(flag) = flags.iter().find(|flag| *flag != "--no-check-ins") {
+        return Err(format!("`{flag}` is not known: use `--no-check-ins` or nothing").into());
+    }
+    let argument = |idx: usize, otherwise: &str| {
+        plain.get(idx).map_or_else(|| otherwise.to_owned(), String::clone)
+    };
+    let name = argument(0, "brisk");
+    let world = World::named(&name)
+        .ok_or_else(|| format!("`{name}` is no world: use one of {}", World::NAMES.join(", ")))?;
+    let (seed, n, weeks): (u64, usize, u16) =
+        (argument(1, "2031").parse()?, argument(2, "40").parse()?, argument(3, "40").parse()?);
+    let mut lifters = draw(&world, seed, n, weeks, jiff::civil::date(2031, 5, 4))?.lifters;
+    if !flags.is_empty() {
+        lifters.iter_mut().for_each(|lifter| lifter.check_ins.clear());
+    }
+    introduce(&world, seed, weeks, &lifters);
+    let mut catch = None;
+    for rival in &RIVALS {
+        let judged = judge(rival, &lifters);
+        if !rival.probabilities {
+            let calls: Vec<_> =
+                judged.said.iter().flatten().map(|one| (one.p > 0.5, one.happened)).collect();
+            catch = catch.or(rates(&calls).map(|rates| rates.caught));
+        }
+        report(rival, &judged, catch);
+    }
     Ok(())
 }
 
-fn judge(catalogue: &Catalogue, truths: &BTreeMap<SetId, &Truth>, rows: Vec<Point>) -> Vec<Judged> {
-    let mut exposures: BTreeMap<(String, String), usize> = BTreeMap::new();
-    rows.into_iter()
-        .filter_map(|point| {
-            let key = (point.set.lifter.key(), point.set.lift.key());
-            let exposure = exposures.entry(key).or_insert(0);
-            *exposure += 1;
-            let shortfall = truths.get(&point.set.id())?.shortfall_pct?;
-            let cable = catalogue.find(&point.set.lift)?.equipment == EquipmentClass::Cable;
-            Some(Judged { point, short: shortfall > 2.0, exposure: *exposure, cable })
-        })
-        .collect()
-}
-
-fn coverage(judged: &[Judged]) {
-    println!("\n80 % intervals, from the tenth exposure on: share of lead sets inside");
-    let inside = |point: &Point| {
-        let expected = point.reading?.expected;
-        let (low, high) = expected.interval();
-        Some((low..=high).contains(&point.log_shown?))
+fn introduce(world: &World, seed: u64, weeks: u16, lifters: &[VirtualLifter]) {
+    let sets: usize = lifters.iter().map(|one| one.sets.len()).sum();
+    let all: usize = lifters.iter().map(|one| one.truths.len()).sum();
+    println!(
+        "{} world, seed {seed}: {} lifters, {weeks} weeks, {sets} sets, {all} lead sets",
+        world.name,
+        lifters.len(),
+    );
+    let line = |what: &str, shortfalls: &[f64]| {
+        let short = shortfalls.iter().filter(|pct| **pct > 2.0).count();
+        let share = 100.0 * short as f64 / shortfalls.len().max(1) as f64;
+        println!("  {what:<38} {:6}; short by more than 2 %: {share:.1} %", shortfalls.len());
     };
-    let print = |what: &str, chosen: &dyn Fn(&Judged) -> bool| {
-        let told: Vec<bool> = judged
+    let shortfalls = |chosen: &dyn Fn(&Truth) -> bool| -> Vec<f64> {
+        let catalogue = Catalogue::built_in();
+        lifters
             .iter()
-            .filter(|one| one.exposure >= 10 && chosen(one))
-            .filter_map(|one| inside(&one.point))
-            .collect();
-        println!("  {what:<28} {:5.1} % of {}", 100.0 * share(&told), told.len());
+            .flat_map(|one| &one.truths)
+            .filter(|truth| counts(&catalogue, truth) && chosen(truth))
+            .filter_map(|truth| truth.shortfall_pct)
+            .collect()
     };
-    print("all", &|_| true);
-    print("without cables", &|one| !one.cable);
-    print("cables", &|one| one.cable);
-    print("reserve told", &|one| one.point.set.rir.is_some());
-    print("reserve not told", &|one| one.point.set.rir.is_none());
+    line("lead sets that count", &shortfalls(&|_| true));
+    line("of these, within 4 weeks of a layoff", &shortfalls(&after_layoff));
 }
 
-fn rules(judged: &[Judged]) {
-    let read: Vec<&Judged> = judged
-        .iter()
-        .filter(|one| !one.cable && one.exposure >= 10 && one.point.reading.is_some())
-        .collect();
-    let short = read.iter().filter(|one| one.short).count();
-    println!(
-        "\nlead sets from the tenth exposure on, without cables: {}; short by more than 2 %: {short} ({:.1} %)",
-        read.len(),
-        100.0 * short as f64 / read.len() as f64
-    );
-    let mut scored: Vec<(f64, bool)> =
-        read.iter().filter_map(|one| Some((one.point.reading?.p_shortfall, one.short))).collect();
-    scored.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let plain: Vec<(bool, bool)> =
-        read.iter().map(|one| (one.point.plain_rule.unwrap_or(false), one.short)).collect();
-    let (caught, alarms) = rates(&plain);
-    println!(
-        "  plain rule: catches {:.0} %, cuts {:.0} % of sound lead sets",
-        100.0 * caught,
-        100.0 * alarms
-    );
-    println!("  one-lift model: area under the curve {:.3}", area(&scored));
-    let at_same = alarms_at(&scored, caught);
-    println!(
-        "  one-lift model at the plain rule's catch: cuts {:.0} % of sound lead sets",
-        100.0 * at_same
-    );
-    for threshold in [0.2, 0.25, 0.3, 0.4, 0.5] {
-        let calls: Vec<(bool, bool)> = scored.iter().map(|(p, s)| (*p > threshold, *s)).collect();
-        let (caught, alarms) = rates(&calls);
+fn counts(catalogue: &Catalogue, truth: &Truth) -> bool {
+    truth.record_day >= FIRST_DAYS
+        && truth.shortfall_pct.is_some()
+        && catalogue.find(&truth.lift).is_some_and(|lift| lift.equipment != EquipmentClass::Cable)
+}
+
+fn after_layoff(truth: &Truth) -> bool {
+    truth.days_since_layoff.is_some_and(|days| days < AFTER_LAYOFF_DAYS)
+}
+
+fn judge(rival: &Rival, lifters: &[VirtualLifter]) -> Judged {
+    let catalogue = Catalogue::built_in();
+    let mut judged = Judged { said: Vec::new(), after_layoff: Vec::new(), forecasts: Vec::new() };
+    for lifter in lifters {
+        let words = (rival.read)(lifter);
+        let mut said = Vec::new();
+        for truth in lifter.truths.iter().filter(|truth| counts(&catalogue, truth)) {
+            let (Some(word), Some(pct)) = (words.get(&truth.set), truth.shortfall_pct) else {
+                continue;
+            };
+            let one = Said { p: word.p_shortfall, happened: pct > 2.0 };
+            said.push(one);
+            judged.forecasts.extend(word.forecast);
+            if after_layoff(truth) {
+                judged.after_layoff.push(one);
+            }
+        }
+        judged.said.push(said);
+    }
+    judged
+}
+
+fn report(rival: &Rival, judged: &Judged, catch: Option<f64>) {
+    let all: Vec<Said> = judged.said.iter().flatten().copied().collect();
+    println!("\n{} ({} lead sets read)", rival.name, all.len());
+    let interval = |statistic: &dyn Fn(&[Said]) -> Option<f64>, times: f64, decimals: usize| {
+        let Some(value) = statistic(&all) else { return "not known".to_owned() };
+        let around = bootstrap_90(&judged.said, BOOTSTRAP.0, BOOTSTRAP.1, statistic)
+            .map_or_else(String::new, |(low, high)| {
+                format!(" ({:.decimals$} to {:.decimals$})", times * low, times * high)
+            });
+        format!("{:.decimals$}{around}", times * value)
+    };
+    println!("  area under the curve            {}", interval(&area_under_curve, 1.0, 3));
+    if let Some(catch) = catch {
+        let cuts = interval(&|some| false_cuts_at(some, catch), 100.0, 1);
         println!(
-            "  one-lift model, threshold {threshold:.2}: catches {:.0} %, cuts {:.1} % of sound lead sets",
-            100.0 * caught,
-            100.0 * alarms
+            "  cuts for nothing at {:2.0} % caught {cuts} % of sound lead sets",
+            100.0 * catch
+        );
+    }
+    if let Some(area) = area_under_curve(&judged.after_layoff) {
+        println!(
+            "  after a layoff                  area {area:.3} ({})",
+            judged.after_layoff.len()
+        );
+    }
+    if !rival.probabilities {
+        return;
+    }
+    println!("  expected calibration error      {}", interval(&expected_calibration_error, 1.0, 3));
+    if let Some(coverage) = coverage_80(&judged.forecasts) {
+        println!("  inside the 80 % interval        {:.1} %", 100.0 * coverage);
+    }
+    println!("  said            n    mean said   happened");
+    for row in reliability(&all) {
+        println!(
+            "  {:.1} to {:.1} {:8}       {:.3}      {:.3}",
+            row.low, row.high, row.n, row.said, row.happened
         );
     }
 }
 
-fn reliability(judged: &[Judged]) {
-    println!("\nreliability, without cables, from the tenth exposure on");
-    println!("  said            n    mean said   happened");
-    let scored: Vec<(f64, bool)> = judged
+fn plain_rule(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    replayed(lifter, |point| {
+        Some(Word { p_shortfall: f64::from(u8::from(point.plain_rule?)), forecast: None })
+    })
+}
+
+/// Forecasts are of what the lead set shows by the lift's own load–rep curve.
+fn one_lift(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    replayed(lifter, |point| {
+        let reading = point.reading?;
+        let (mean, sd) = (reading.expected.mean, reading.expected.sd());
+        let forecast = point.log_shown.map(|seen| Forecast::normal(mean, sd, seen));
+        Some(Word { p_shortfall: reading.p_shortfall, forecast })
+    })
+}
+
+/// Forecasts are of the true capacity, which the oracle knows without scatter.
+fn told_everything(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    let limit = Limits::default().shortfall_pct() / 100.0;
+    oracle::read(lifter, limit)
+        .into_iter()
+        .zip(&lifter.truths)
+        .filter_map(|(reading, truth)| {
+            let ((low, high), seen) = (reading.interval_80, truth.log_capacity);
+            let forecast = Some(Forecast { low, high, seen });
+            Some((reading.set, Word { p_shortfall: reading.p_shortfall?, forecast }))
+        })
+        .collect()
+}
+
+fn replayed(
+    lifter: &VirtualLifter,
+    word: impl Fn(&service::history::Point) -> Option<Word>,
+) -> BTreeMap<SetId, Word> {
+    let (sets, check_ins) = (lifter.sets.clone(), lifter.check_ins.clone());
+    replay(&Catalogue::built_in(), &Limits::default(), sets, check_ins, &mut |_, _| {})
         .iter()
-        .filter(|one| !one.cable && one.exposure >= 10)
-        .filter_map(|one| Some((one.point.reading?.p_shortfall, one.short)))
-        .collect();
-    let mut error = 0.0;
-    for tenth in 0..10 {
-        let (low, high) = (f64::from(tenth) / 10.0, f64::from(tenth + 1) / 10.0);
-        let inside: Vec<_> =
-            scored.iter().filter(|(p, _)| *p >= low && (*p < high || tenth == 9)).collect();
-        if inside.is_empty() {
-            continue;
-        }
-        let n = inside.len() as f64;
-        let said = inside.iter().map(|(p, _)| p).sum::<f64>() / n;
-        let happened = inside.iter().filter(|(_, short)| *short).count() as f64 / n;
-        error += n / scored.len() as f64 * (said - happened).abs();
-        println!("  {low:.1} to {high:.1} {:8}       {said:.3}      {happened:.3}", inside.len());
-    }
-    println!("  expected calibration error {error:.3}");
-}
-
-fn share(told: &[bool]) -> f64 {
-    told.iter().filter(|inside| **inside).count() as f64 / told.len() as f64
-}
-
-/// (catch, false alarms) of a list of (fired, short).
-fn rates(calls: &[(bool, bool)]) -> (f64, f64) {
-    let of = |wanted: bool| {
-        let all = calls.iter().filter(|(_, short)| *short == wanted);
-        let (fired, n) = all.fold((0, 0), |(f, n), (fired, _)| (f + i32::from(*fired), n + 1));
-        f64::from(fired) / f64::from(n.max(1))
-    };
-    (of(true), of(false))
-}
-
-/// The probability that a short day scores above a sound one; `scored` runs from high to low.
-fn area(scored: &[(f64, bool)]) -> f64 {
-    let (mut below, mut area, mut short) = (0.0, 0.0, 0.0);
-    for (_, is_short) in scored.iter().rev() {
-        if *is_short {
-            area += below;
-            short += 1.0;
-        } else {
-            below += 1.0;
-        }
-    }
-    area / (short * below)
-}
-
-/// False alarms at the first threshold that catches `wanted`.
-fn alarms_at(scored: &[(f64, bool)], wanted: f64) -> f64 {
-    let short = scored.iter().filter(|(_, short)| *short).count() as f64;
-    let sound = scored.len() as f64 - short;
-    let (mut caught, mut alarms) = (0.0, 0.0);
-    for (_, is_short) in scored {
-        if *is_short {
-            caught += 1.0
-        } else {
-            alarms += 1.0
-        }
-        if caught / short >= wanted {
-            break;
-        }
-    }
-    alarms / sound
+        .filter_map(|point| Some((point.set.id(), word(point)?)))
+        .collect()
 }

@@ -14,9 +14,11 @@
 mod body;
 mod dice;
 mod exercise;
+pub mod oracle;
 mod person;
 mod programme;
 mod rack;
+pub mod score;
 mod simulate;
 mod world;
 
