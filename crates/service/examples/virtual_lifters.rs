@@ -9,11 +9,12 @@
 use std::collections::BTreeMap;
 
 use domain::{Catalogue, EquipmentClass, Limits, SetId};
+use engine::virtual_lifters::oracle::{self, Nights};
 use engine::virtual_lifters::score::{
     Forecast, Said, area_under_curve, bootstrap_90, coverage_80, expected_calibration_error,
     false_cuts_at, rates, reliability,
 };
-use engine::virtual_lifters::{Truth, VirtualLifter, World, draw, oracle};
+use engine::virtual_lifters::{Truth, VirtualLifter, World, draw};
 use service::replay::replay;
 
 /// Seed of the bootstrap, and how many samples it draws.
@@ -38,9 +39,10 @@ struct Rival {
     read: fn(&VirtualLifter) -> BTreeMap<SetId, Word>,
 }
 
-const RIVALS: [Rival; 3] = [
+const RIVALS: [Rival; 4] = [
     Rival { name: "plain rule", probabilities: false, read: plain_rule },
     Rival { name: "one-lift model", probabilities: true, read: one_lift },
+    Rival { name: "oracle, not told the nights", probabilities: true, read: told_no_nights },
     Rival { name: "oracle", probabilities: true, read: told_everything },
 ];
 
@@ -198,10 +200,18 @@ fn one_lift(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
     })
 }
 
-/// Forecasts are of the true capacity, which the oracle knows without scatter.
+fn told_no_nights(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    of_oracle(lifter, Nights::Usual)
+}
+
 fn told_everything(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    of_oracle(lifter, Nights::Told)
+}
+
+/// Forecasts are of the true capacity, without scatter.
+fn of_oracle(lifter: &VirtualLifter, nights: Nights) -> BTreeMap<SetId, Word> {
     let limit = Limits::default().shortfall_pct() / 100.0;
-    oracle::read(lifter, limit)
+    oracle::read(lifter, limit, nights)
         .into_iter()
         .zip(&lifter.truths)
         .filter_map(|(reading, truth)| {

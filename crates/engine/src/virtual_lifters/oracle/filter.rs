@@ -9,7 +9,7 @@ use super::super::exercise::{SET_SD, TIRED_A_SET, aim};
 use super::super::rack::Rack;
 use super::super::simulate::{WANDER_KEPT, WANDER_NEWS_SD};
 use super::super::{
-    Event, Hidden, HiddenDay, HiddenExercise, HiddenLift, REGIONS, Tail, VirtualLifter,
+    Event, Hidden, HiddenDay, HiddenExercise, HiddenLift, Night, REGIONS, Tail, VirtualLifter,
 };
 use super::OracleReading;
 use super::belief::{Belief, Grid, Linear, Measured, Question, Spread, Width, merged};
@@ -61,12 +61,12 @@ impl<'a> Filter<'a> {
     }
 
     /// One day: the night, and the session if there is one.
-    pub(super) fn live(&mut self, day: &HiddenDay) {
-        let (factors, news) = self.night(day);
+    pub(super) fn live(&mut self, day: &HiddenDay, night: Night) {
+        let (factors, news) = self.night(night);
         self.beliefs.iter_mut().for_each(|belief| belief.pass(&factors, &news));
         self.pending.iter_mut().for_each(|strain| strain.pass(&factors));
         self.done_today = [0.0; N_MUSCLES];
-        self.night_cost = night_cost(&self.hidden.world, self.hidden.usual, day.night);
+        self.night_cost = night_cost(&self.hidden.world, self.hidden.usual, night);
         if day.exercises.is_empty() {
             return;
         }
@@ -79,12 +79,12 @@ impl<'a> Filter<'a> {
     }
 
     /// The factor of every state over a night, and the variance that it gains.
-    fn night(&self, day: &HiddenDay) -> (DVector<f64>, DVector<f64>) {
+    fn night(&self, night: Night) -> (DVector<f64>, DVector<f64>) {
         let world = &self.hidden.world;
         let mut factors = DVector::from_element(self.layout.len(), 1.0);
         let mut news = DVector::zeros(self.layout.len());
         for muscle in self.layout.muscles() {
-            let kept = kept_overnight(world, self.hidden.person.slowness, day.night, muscle);
+            let kept = kept_overnight(world, self.hidden.person.slowness, night, muscle);
             if let Some(idx) = self.layout.quick(muscle) {
                 factors[idx] = kept.quick;
             }

@@ -23,6 +23,15 @@ use domain::SetId;
 use super::VirtualLifter;
 use filter::Filter;
 
+/// What the oracle is told of sleep and stress.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Nights {
+    /// Every night as it was.
+    Told,
+    /// Nothing: it takes every night for a usual one, and is too sure of itself for that.
+    Usual,
+}
+
 /// What the oracle says of one lead set.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OracleReading {
@@ -43,10 +52,14 @@ pub struct OracleReading {
 /// Reads a lifter's whole record, one reading per lead set in order; `limit` is the shortfall that
 /// matters, as log strength (0.02 for 2 %).
 #[must_use]
-pub fn read(lifter: &VirtualLifter, limit: f64) -> Vec<OracleReading> {
+pub fn read(lifter: &VirtualLifter, limit: f64, nights: Nights) -> Vec<OracleReading> {
     let mut filter = Filter::new(lifter, limit);
     for day in &lifter.hidden.days {
-        filter.live(day);
+        let night = match nights {
+            Nights::Told => day.night,
+            Nights::Usual => lifter.hidden.usual,
+        };
+        filter.live(day, night);
     }
     filter.readings
 }

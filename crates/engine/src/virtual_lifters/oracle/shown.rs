@@ -86,4 +86,20 @@ mod tests {
         assert_eq!(set.likelihood(5.99), 0.0);
         assert!(set.likelihood(7.5) > set.likelihood(10.5));
     }
+
+    /// Who tells a repetition less than is left is believed to have one more.
+    #[test]
+    fn a_known_bias_is_allowed_for() {
+        let likeliest = |bias: f64| {
+            let set =
+                Shown { reps: 6, rir: Some(2.0), aim: 2.0, high: 8, habit: RirHabit::Halves, bias };
+            (7..12)
+                .max_by(|a, b| {
+                    set.reported(f64::from(*a) - 6.0).total_cmp(&set.reported(f64::from(*b) - 6.0))
+                })
+                .unwrap()
+        };
+        assert_eq!(likeliest(0.0), 8);
+        assert_eq!(likeliest(-1.0), 9);
+    }
 }
