@@ -7,6 +7,7 @@
 
 pub mod loading;
 pub mod reading;
+pub mod recovery;
 pub mod repeatability;
 pub mod statespace;
 pub mod strength;

@@ -1,15 +1,28 @@
 //! What a lead set is expected to show, and what it has shown once it is there.
 //!
-//! All on the scale of ln 1RM, normally distributed, with the variance kept by its causes: only
-//! capacity on the day can be a shortfall. That the lifter's usual isn't known exactly is no sign of
-//! one, and the rest is luck and error.
+//! All on the scale of ln 1RM, with the variance kept by its causes, and with what a surprise says of
+//! today's capacity less the lifter's own usual ([`AgainstUsual`]): a reading is made of that. Noise
+//! has one scale (one-lift model) or two (recovery model, [`Freak`]). Which model made the forecast
+//! doesn't matter here.
 
 use statrs::function::erf::{erfc, erfc_inv};
 
+use crate::recovery::freak::{Freak, Parts, mixture_cdf};
 use crate::strength::LoadRepCurve;
 
 /// Standard normal deviate that bounds the middle 80 %.
 pub const Z_80: f64 = 1.281_551_565_544_600_5;
+
+/// Today's capacity less the lifter's own usual of the lift, before the set is done.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AgainstUsual {
+    /// Its mean, in ln 1RM: below 0 if a shortfall is expected.
+    pub mean: f64,
+    /// Its variance.
+    pub variance: f64,
+    /// Its covariance with what the set will show.
+    pub covariance: f64,
+}
 
 /// The forecast of one lead set at one load.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,23 +49,33 @@ pub struct Expectation {
     pub single: bool,
     /// The part of `luck_variance` that comes from a load far from those of the record.
     pub curve_doubt: f64,
+    /// Today's capacity less usual.
+    pub against_usual: AgainstUsual,
+    /// The two scales of noise.
+    pub freak: Freak,
 }
 
 impl Expectation {
-    /// Variance of what the set will show.
+    /// Variance of what the set will show, freak sets among it.
     #[must_use]
     pub fn variance(&self) -> f64 {
-        self.level_variance
-            + self.acute_variance
-            + self.luck_variance
-            + self.error_variance
-            + self.rounding_variance
+        self.parts().iter().map(|(share, variance)| share * variance).sum()
     }
 
     /// Standard deviation of what the set will show.
     #[must_use]
     pub fn sd(&self) -> f64 {
         self.variance().sqrt()
+    }
+
+    /// What is known of capacity: variance of level and day.
+    #[must_use]
+    pub fn capacity_variance(&self) -> f64 {
+        self.level_variance + self.acute_variance
+    }
+
+    fn parts(&self) -> Parts {
+        self.freak.parts(self.capacity_variance(), self.noise_variance())
     }
 
     /// Repetitions that show `log_one_rm` at this load and reserve: (M/w − 1)/b less the reserve.
@@ -74,7 +97,8 @@ impl Expectation {
     /// The 80 % interval of ln 1RM shown.
     #[must_use]
     pub fn interval(&self) -> (f64, f64) {
-        (self.mean - Z_80 * self.sd(), self.mean + Z_80 * self.sd())
+        let half = half_width_80(&self.parts());
+        (self.mean - half, self.mean + half)
     }
 
     /// Repetitions expected: lower bound of the 80 % interval, middle, upper bound. Not below 0.
@@ -90,34 +114,60 @@ impl Expectation {
     #[must_use]
     pub fn chance_of_at_least(&self, reps: u16) -> f64 {
         let needed = self.log_shown_by(f64::from(reps) - 0.5);
-        let sd = (self.variance() - self.rounding_variance).max(0.0).sqrt();
-        normal_cdf((self.mean - needed) / sd.max(1e-9))
+        let uncounted = (self.noise_variance() - self.rounding_variance).max(1e-12);
+        let parts = self.freak.parts(self.capacity_variance(), uncounted);
+        mixture_cdf(&parts, self.mean - needed)
     }
 
-    /// P(capacity is more than `shortfall` under the lifter's usual | the set showed `log_shown`):
-    /// with D the variance of capacity on the day, S the whole, v = shown − expected, capacity less
-    /// usual is N(v·D/S, D·(1 − D/S)).
+    /// P(capacity is more than `shortfall` under the lifter's usual | the set showed `log_shown`).
+    /// With v = shown − expected, S the variance of what is shown, and m, V, C mean, variance and
+    /// covariance of [`AgainstUsual`]: capacity less usual is N(m + v·C/S, V − C²/S), for each scale of
+    /// noise, weighted by how likely that scale is after v.
     #[must_use]
     pub fn p_shortfall(&self, log_shown: f64, shortfall: f64) -> f64 {
         let short = (1.0 - shortfall).ln();
-        let (share, sd) = self.posterior();
-        normal_cdf((short - share * (log_shown - self.mean)) / sd)
+        let against = self.against_usual;
+        self.after(log_shown, |innovation, variance| {
+            let mean = against.mean + innovation * against.covariance / variance;
+            let left = against.variance - against.covariance * against.covariance / variance;
+            normal_cdf((short - mean) / left.max(1e-12).sqrt())
+        })
+    }
+
+    /// P(capacity is more than `shortfall` under the lifter's usual) before the set is done.
+    #[must_use]
+    pub fn p_shortfall_before(&self, shortfall: f64) -> f64 {
+        let against = self.against_usual;
+        normal_cdf(((1.0 - shortfall).ln() - against.mean) / against.variance.max(1e-12).sqrt())
     }
 
     /// Mean of ln 1RM today, given what the set showed: expected, and the share of the surprise that
     /// is level or day and not luck or error.
     #[must_use]
     pub fn capacity_given(&self, log_shown: f64) -> f64 {
-        let share = 1.0 - self.noise_variance() / self.variance();
-        self.mean + share * (log_shown - self.mean)
+        let capacity = self.capacity_variance();
+        self.after(log_shown, |innovation, variance| self.mean + innovation * capacity / variance)
     }
 
-    /// The innovation (shown − expected) below which P(shortfall) exceeds `threshold`.
+    /// The innovation (shown − expected) below which P(shortfall) exceeds `threshold`; minus infinity
+    /// if no set that is thinkable would do.
     #[must_use]
     pub fn innovation_at(&self, shortfall: f64, threshold: f64) -> f64 {
-        let short = (1.0 - shortfall).ln();
-        let (share, sd) = self.posterior();
-        (short - sd * normal_quantile(threshold)) / share
+        let reach = 6.0 * self.sd().max(1e-6);
+        let exceeds =
+            |innovation: f64| self.p_shortfall(self.mean + innovation, shortfall) > threshold;
+        if !exceeds(-reach) {
+            return f64::NEG_INFINITY;
+        }
+        if exceeds(reach) {
+            return f64::INFINITY;
+        }
+        let (mut below, mut above) = (-reach, reach);
+        for _ in 0..60 {
+            let middle = 0.5 * (below + above);
+            if exceeds(middle) { below = middle } else { above = middle }
+        }
+        0.5 * (below + above)
     }
 
     /// Variance of what a set shows when capacity is known: luck, error and counting.
@@ -126,12 +176,31 @@ impl Expectation {
         self.luck_variance + self.error_variance + self.rounding_variance
     }
 
-    /// The share of a surprise that is capacity on the day, and the sd of that once the set is seen.
-    fn posterior(&self) -> (f64, f64) {
-        let day = self.acute_variance.max(1e-12);
-        let share = day / self.variance().max(day);
-        (share, (day * (1.0 - share)).max(1e-18).sqrt())
+    /// The mean of something over the two scales of noise, given what was shown.
+    fn after(&self, log_shown: f64, of: impl Fn(f64, f64) -> f64) -> f64 {
+        let innovation = log_shown - self.mean;
+        let (spread, noise) = (self.capacity_variance(), self.noise_variance());
+        let [(_, usual), (share, wide)] = self.freak.parts(spread, noise);
+        if share <= 0.0 {
+            return of(innovation, usual.max(1e-12));
+        }
+        let (p_freak, _) = self.freak.judge(innovation, spread, noise);
+        (1.0 - p_freak) * of(innovation, usual) + p_freak * of(innovation, wide)
     }
+}
+
+/// Half the width of the middle 80 % of two normal parts around one mean.
+fn half_width_80(parts: &Parts) -> f64 {
+    let (narrow, wide) = (Z_80 * parts[0].1.sqrt(), Z_80 * parts[1].1.sqrt());
+    if parts[1].0 <= 0.0 {
+        return narrow;
+    }
+    let (mut below, mut above) = (narrow, wide.max(narrow));
+    for _ in 0..50 {
+        let middle = 0.5 * (below + above);
+        if mixture_cdf(parts, middle) < 0.9 { below = middle } else { above = middle }
+    }
+    0.5 * (below + above)
 }
 
 /// Standard normal distribution function; accurate in both tails.

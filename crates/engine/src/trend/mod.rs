@@ -16,7 +16,7 @@ pub mod prior;
 
 mod fit;
 
-pub use expectation::Expectation;
+pub use expectation::{AgainstUsual, Expectation};
 pub use fit::{FitReport, Parameters};
 pub use lead_set::LeadSet;
 pub use one_lift::{OneLift, Scatter, TodayEstimate};

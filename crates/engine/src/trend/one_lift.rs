@@ -3,10 +3,11 @@
 //! Parameters are estimated anew while the record is short and then whenever it has grown by a
 //! seventh; in between the filter takes each set as it comes. A forecast uses only what came before.
 
-use super::expectation::{Expectation, Z_80};
+use super::expectation::{AgainstUsual, Expectation, Z_80};
 use super::fit::{self, FEWEST_SETS, FitReport, LiftTrend, Parameters};
 use super::lead_set::LeadSet;
 use super::prior::Prior;
+use crate::recovery::freak::Freak;
 use crate::statespace::{self, Filter, StateSpaceError};
 use crate::strength::{Reserve, StrengthError};
 
@@ -135,10 +136,11 @@ impl OneLift {
         let today = self.today(next.days)?;
         let curve = self.parameters.curve;
         let scatter = self.parameters.scatter * self.parameters.scatter;
+        let day = self.prior.acute_share * scatter;
         let shown = Expectation {
             mean: today.log_one_rm,
             level_variance: today.log_one_rm_sd * today.log_one_rm_sd,
-            acute_variance: self.prior.acute_share * scatter,
+            acute_variance: day,
             luck_variance: (1.0 - self.prior.acute_share) * scatter,
             error_variance: 0.0,
             rounding_variance: 0.0,
@@ -147,6 +149,10 @@ impl OneLift {
             reserve: next.reserve.reps(),
             single: next.is_single(),
             curve_doubt: 0.0,
+            // Only capacity on the day can be a shortfall; that the level isn't known exactly is no
+            // sign of one.
+            against_usual: AgainstUsual { mean: 0.0, variance: day, covariance: day },
+            freak: Freak::NONE,
         };
         let likely = shown.reps_showing(shown.mean).round().clamp(1.0, 20.0);
         let likely = LeadSet {

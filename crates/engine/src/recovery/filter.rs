@@ -1,0 +1,329 @@
+//! The recovery model's filter: what is believed of one lifter, carried through time and sets.
+//!
+//! Takes events in order of time and only ever looks back. Parameters are given; estimating them is
+//! [`super::fit`]'s job. Letters and equations are those of `docs/model.md`.
+
+use domain::Limits;
+
+use super::belief::{Belief, Sum, Surprise};
+use super::freak::Freak;
+use super::parameters::{Parameters, Pooled, recovery_days};
+use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Shape};
+use crate::trend::LeadSet;
+
+/// Exposures over which "usual" is meant; their mean is followed by a running one whose weights have
+/// the same mean age (4.5 exposures).
+const USUAL_EXPOSURES: f64 = 8.0;
+const USUAL_PART: f64 = 2.0 / (USUAL_EXPOSURES + 1.0);
+
+/// Ln 1RM lost per day away beyond two weeks, and the doubt about it, as its own sd. Strength holds
+/// for about three weeks and then falls over 5 to 16 (McMaster 2013, from memory; Bosquet 2013: SMD
+/// −0.46 over all lengths of cessation); the rate is our choice.
+const LOST_PER_DAY_AWAY: f64 = 0.0015;
+const DOUBT_PER_DAY_AWAY: f64 = 0.0015;
+/// Days in which what an absence took comes back to a third, once trained again. Halonen 2024: ten
+/// weeks off were made good in about five.
+const REGAIN_DAYS: f64 = 14.0;
+/// Variance per day that a level gains while its lift alone is left out for more than two weeks.
+const LEFT_OUT_PER_DAY: f64 = 0.01 / 7.0;
+
+/// Something that happened to a lifter. Days count from any fixed origin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Event {
+    /// The lead set of a lift.
+    Lead {
+        /// Which lift.
+        lift: usize,
+        /// The set.
+        set: LeadSet,
+    },
+    /// Sets done of a lift: their dose.
+    Work {
+        /// Which lift.
+        lift: usize,
+        /// When.
+        days: f64,
+        /// Hard sets, or parts of one.
+        hard_sets: f64,
+    },
+    /// A check-in: departures from the lifter's own usual, where told.
+    CheckIn {
+        /// When.
+        days: f64,
+        /// Hours slept, stress and soreness, less their usual.
+        items: [Option<f64>; 3],
+    },
+}
+
+impl Event {
+    /// When it happened.
+    #[must_use]
+    pub fn days(&self) -> f64 {
+        match self {
+            Event::Lead { set, .. } => set.days,
+            Event::Work { days, .. } | Event::CheckIn { days, .. } => *days,
+        }
+    }
+}
+
+/// What is believed of a lifter at one moment.
+#[derive(Clone, Debug)]
+pub struct State {
+    pub(super) belief: Belief,
+    pub(super) days: Option<f64>,
+    pub(super) lifts: Vec<LiftState>,
+    done_today: Vec<f64>,
+    done_on: f64,
+    last_session: Option<f64>,
+    pub(super) log_likelihood: f64,
+}
+
+/// What the state holds of one lift beside the belief.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct LiftState {
+    /// Lead sets read.
+    pub(super) exposures: u32,
+    /// When it was last read.
+    pub(super) last: Option<f64>,
+}
+
+/// The model with one lifter's parameters.
+#[derive(Clone, Debug)]
+pub struct Dynamics<'a> {
+    /// Lifts and muscles.
+    pub shape: &'a Shape,
+    /// What isn't estimated.
+    pub pooled: &'a Pooled,
+    /// What is.
+    pub parameters: &'a Parameters,
+}
+
+impl Dynamics<'_> {
+    /// Before anything is known.
+    #[must_use]
+    pub fn start(&self) -> State {
+        self.start_with(self.shape.n_states())
+    }
+
+    fn start_with(&self, n_states: usize) -> State {
+        let shape = self.shape;
+        let mut belief = Belief::new(n_states);
+        belief.disturb(FORM, 0.0, self.parameters.form_sd.powi(2));
+        belief.disturb(COST, self.pooled.cost.middle, self.pooled.cost.sd.powi(2));
+        for (item, sd) in self.pooled.check_in_sd.iter().enumerate() {
+            belief.disturb(CHECK_IN + item, 0.0, sd * sd);
+        }
+        for place in 0..shape.muscles().len() {
+            belief.disturb(shape.muscle_row(place), 0.0, self.parameters.muscle_sd.powi(2));
+        }
+        for lift in 0..shape.n_lifts() {
+            let slope = self.pooled.slope;
+            belief.disturb(shape.slope(lift), slope.middle, slope.sd * slope.sd);
+        }
+        State {
+            belief,
+            days: None,
+            lifts: vec![LiftState::default(); shape.n_lifts()],
+            done_today: vec![0.0; shape.muscles().len()],
+            done_on: f64::NEG_INFINITY,
+            last_session: None,
+            log_likelihood: 0.0,
+        }
+    }
+
+    /// Log-likelihood of a record: of the repetitions of every lead set but each lift's first.
+    #[must_use]
+    pub fn log_likelihood(&self, events: &[Event]) -> f64 {
+        let mut state = self.start_with(self.shape.n_states_without_usual());
+        for event in events {
+            self.take(&mut state, event);
+        }
+        state.log_likelihood
+    }
+
+    /// Takes one event.
+    pub fn take(&self, state: &mut State, event: &Event) -> Option<Surprise> {
+        match *event {
+            Event::Lead { lift, set } => self.lead(state, lift, &set),
+            Event::Work { lift, days, hard_sets } => {
+                self.work(state, lift, days, hard_sets);
+                None
+            }
+            Event::CheckIn { days, items } => {
+                self.check_in(state, days, items);
+                None
+            }
+        }
+    }
+
+    /// The sum that a lead set of `lift` shows: its capacity.
+    #[must_use]
+    pub(super) fn capacity(&self, lift: usize) -> Sum {
+        let mut sum = self.acute(lift);
+        sum.push((self.shape.level(lift), 1.0));
+        sum
+    }
+
+    /// Capacity without the level.
+    pub(super) fn acute(&self, lift: usize) -> Sum {
+        let mut sum = vec![(FORM, 1.0), (ABSENCE, 1.0)];
+        for (item, effect) in self.parameters.check_in_effects.iter().enumerate() {
+            sum.push((CHECK_IN + item, *effect));
+        }
+        sum.extend(
+            self.shape
+                .lift(lift)
+                .shares()
+                .map(|(place, share)| (self.shape.muscle_row(place), share)),
+        );
+        sum
+    }
+
+    /// Carries the belief to a later time; an earlier one changes nothing.
+    pub fn pass(&self, state: &mut State, days: f64) {
+        let gap = state.days.map_or(0.0, |then| days - then);
+        if state.days.is_none() || gap > 0.0 {
+            state.days = Some(days);
+        }
+        if gap > 0.0 {
+            self.fade(state, gap);
+        }
+    }
+
+    fn fade(&self, state: &mut State, gap: f64) {
+        let (shape, pooled) = (self.shape, self.pooled);
+        let belief = &mut state.belief;
+        let mut factors = vec![1.0; belief.len()];
+        let slope_factor = (-gap / pooled.slope_days).exp();
+        let slope_days = pooled.slope_days * (1.0 - slope_factor);
+        let lasting = pooled.lasting_slope;
+        let (level, tilt) = (self.parameters.drift.powi(2), pooled.slope_variance_per_day);
+        for lift in 0..shape.n_lifts() {
+            belief.shear(shape.slope(lift), &[(shape.level(lift), slope_days)]);
+            factors[shape.slope(lift)] = slope_factor;
+        }
+        factors[FORM] = (-gap / pooled.form_days).exp();
+        factors[ABSENCE] = (-gap / REGAIN_DAYS).exp();
+        for item in 0..3 {
+            factors[CHECK_IN + item] = (-gap / pooled.check_in_days[item]).exp();
+        }
+        let stress = belief.mean(CHECK_IN + 1).max(0.0);
+        let slower = self.parameters.slowness * (1.0 + self.parameters.stress_slows * stress);
+        for (place, muscle) in shape.muscles().iter().enumerate() {
+            factors[shape.muscle_row(place)] = (-gap / (recovery_days(*muscle) * slower)).exp();
+        }
+        belief.fade(&factors);
+        let wander = |factor: f64, sd: f64| sd * sd * (1.0 - factor * factor);
+        belief.disturb(FORM, 0.0, wander(factors[FORM], self.parameters.form_sd));
+        for item in 0..3 {
+            let row = CHECK_IN + item;
+            belief.disturb(row, 0.0, wander(factors[row], pooled.check_in_sd[item]));
+        }
+        for place in 0..shape.muscles().len() {
+            let row = shape.muscle_row(place);
+            belief.disturb(row, 0.0, wander(factors[row], self.parameters.muscle_sd));
+        }
+        for lift in 0..shape.n_lifts() {
+            let row = shape.level(lift);
+            let drift = level * gap + tilt * gap.powi(3) / 3.0;
+            belief.disturb(row, lasting * (gap - slope_days), drift);
+            belief.disturb(shape.slope(lift), lasting * (1.0 - slope_factor), tilt * gap);
+            belief.correlate(row, shape.slope(lift), tilt * gap * gap / 2.0);
+        }
+    }
+
+    /// A session on a new day: what was done before is past, and an absence has cost what it has.
+    fn enter(&self, state: &mut State, days: f64) {
+        self.pass(state, days);
+        if days.floor() > state.done_on {
+            state.done_on = days.floor();
+            state.done_today.iter_mut().for_each(|done| *done = 0.0);
+        }
+        let away = state.last_session.map_or(0.0, |last| days - last) - Limits::AWAY_DAYS;
+        if away > 0.0 {
+            state.belief.disturb(
+                ABSENCE,
+                -LOST_PER_DAY_AWAY * away,
+                (DOUBT_PER_DAY_AWAY * away).powi(2),
+            );
+        }
+        state.last_session = Some(days);
+    }
+
+    fn work(&self, state: &mut State, lift: usize, days: f64, hard_sets: f64) {
+        self.enter(state, days);
+        let cost = state.belief.mean(COST);
+        for &(place, weight) in &self.shape.lift(lift).muscles {
+            let before = state.done_today[place];
+            let after = before + weight * hard_sets;
+            state.done_today[place] = after;
+            let dose = push(after) - push(before);
+            let row = self.shape.muscle_row(place);
+            state.belief.shear(COST, &[(row, -dose)]);
+            state.belief.disturb(row, 0.0, (self.pooled.toll_sd * cost * dose).powi(2));
+        }
+    }
+
+    fn check_in(&self, state: &mut State, days: f64, items: [Option<f64>; 3]) {
+        self.pass(state, days);
+        for (item, told) in items.iter().enumerate() {
+            if let Some(value) = told {
+                // Whole points and quarter hours: counting error of a twelfth of a step squared.
+                let noise = if item == 0 { 0.02 } else { 0.1 };
+                state.belief.observe(&[(CHECK_IN + item, 1.0)], *value, noise, Freak::NONE);
+            }
+        }
+    }
+
+    fn lead(&self, state: &mut State, lift: usize, set: &LeadSet) -> Option<Surprise> {
+        let own = self.parameters.lifts[lift];
+        let seen = set.measure(own.curve).ok()?;
+        self.enter(state, set.days);
+        self.doubt_if_left_out(state, lift);
+        let noise = own.scatter * own.scatter
+            + seen.rounding_variance
+            + self.parameters.reserve_share * seen.reserve_variance
+            + seen.curve_variance;
+        let surprise = if state.lifts[lift].exposures == 0 {
+            let level = self.shape.level(lift);
+            state.belief.found(level, &self.acute(lift), seen.log_one_rm, noise);
+            None
+        } else {
+            let capacity = self.capacity(lift);
+            let surprise =
+                state.belief.observe(&capacity, seen.log_one_rm, noise, self.pooled.freak);
+            state.log_likelihood += surprise.log_density + seen.log_jacobian;
+            Some(surprise)
+        };
+        state.lifts[lift].exposures += 1;
+        state.lifts[lift].last = Some(set.days);
+        if state.belief.len() == self.shape.n_states() {
+            let part = f64::from(state.lifts[lift].exposures).recip().max(USUAL_PART);
+            state.belief.approach(self.shape.usual(lift), part, &self.capacity(lift));
+        }
+        surprise
+    }
+
+    /// A lift alone that was left out for long: its level is less sure.
+    pub(super) fn doubt_if_left_out(&self, state: &mut State, lift: usize) {
+        let Some((then, now)) = state.lifts[lift].last.zip(state.days) else { return };
+        let away = (now - then - Limits::AWAY_DAYS).max(0.0);
+        let doubt = (LEFT_OUT_PER_DAY * away).powi(2);
+        state.belief.disturb(self.shape.level(lift), 0.0, doubt);
+    }
+
+    /// Prepares a copy of the state for a lead set of `lift` on `days`, before it is done.
+    #[must_use]
+    pub(super) fn ahead(&self, state: &State, lift: usize, days: f64) -> State {
+        let mut ahead = state.clone();
+        self.enter(&mut ahead, days);
+        self.doubt_if_left_out(&mut ahead, lift);
+        ahead
+    }
+}
+
+/// f: what hard sets of a muscle on one day push it down by, the first set counting 1. Concave:
+/// log(1 + n)/log 2.
+fn push(hard_sets: f64) -> f64 {
+    hard_sets.ln_1p() / std::f64::consts::LN_2
+}

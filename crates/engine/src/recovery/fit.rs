@@ -1,0 +1,202 @@
+//! One lifter's parameters: maximum a posteriori, with the population as the prior.
+//!
+//! Every parameter is written as middle + sd·u over lifters (of the logarithm, for positive ones), so
+//! that the prior of each u is standard normal. The objective is the filter's log-likelihood of the
+//! repetitions, Jacobians and all, plus that prior. It is climbed by L-BFGS (from a library) on
+//! difference quotients, each coordinate scaled by its curvature at the start. Nothing is random.
+
+use argmin::core::{CostFunction, Error, Executor, Gradient, State as _, TerminationReason};
+use argmin::solver::linesearch::MoreThuenteLineSearch;
+use argmin::solver::quasinewton::LBFGS;
+
+use super::filter::{Dynamics, Event};
+use super::parameters::{Parameters, Pooled, Spread};
+use super::shape::Shape;
+use crate::strength::LoadRepCurve;
+
+/// How a lifter's parameters came about.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum RecoveryFit {
+    /// Too short a record: the pooled values stand.
+    PooledValues,
+    /// Estimated.
+    Fitted(Climb),
+}
+
+/// How the climb ended.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Climb {
+    /// Log-posterior at the end, up to a constant.
+    pub log_posterior: f64,
+    /// Farthest that any parameter still is from the top, as the next step sees it, in posterior sds.
+    pub distance: f64,
+    /// Iterations.
+    pub iterations: u64,
+    /// Whether `distance` is small.
+    pub converged: bool,
+}
+
+/// A climb ends when no parameter is farther from the top than this, in posterior sds.
+const CLOSE_ENOUGH: f64 = 0.05;
+const MOST_ITERATIONS: u64 = 25;
+/// Half-width of difference quotients, in sds over lifters.
+const STEP: f64 = 1e-3;
+/// Parameters that belong to the lifter, before those of the lifts.
+const N_SHARED: usize = 10;
+/// Parameters of each lift: scatter and curve.
+const PER_LIFT: usize = 2;
+/// No parameter goes farther than this from its middle, in sds over lifters.
+const FARTHEST: f64 = 5.0;
+
+/// The middles for this lifter's lifts.
+pub(super) fn middle(shape: &Shape, pooled: &Pooled) -> Parameters {
+    unpack(shape, pooled, &vec![0.0; n_parameters(shape)])
+}
+
+pub(super) fn n_parameters(shape: &Shape) -> usize {
+    N_SHARED + PER_LIFT * shape.n_lifts()
+}
+
+/// The parameters at `u`, in sds over lifters from the middles.
+#[must_use]
+pub(super) fn unpack(shape: &Shape, pooled: &Pooled, u: &[f64]) -> Parameters {
+    let positive =
+        |spread: Spread, u: f64| spread.middle * (spread.sd * u.clamp(-FARTHEST, FARTHEST)).exp();
+    let unsteadiness = positive(pooled.unsteadiness, u[4]);
+    let lifts = (0..shape.n_lifts())
+        .map(|lift| {
+            let own = &u[N_SHARED + PER_LIFT * lift..][..PER_LIFT];
+            let class = Spread {
+                middle: (shape.lift(lift).class_scatter_pct / 100.0).ln_1p() * unsteadiness,
+                sd: pooled.lift_scatter_sd,
+            };
+            let b = positive(pooled.curve_b, own[1]);
+            let b = b.clamp(LoadRepCurve::MIN_B * 1.001, LoadRepCurve::MAX_B * 0.999);
+            super::parameters::LiftParameters {
+                scatter: positive(class, own[0]),
+                curve: LoadRepCurve::new(b).unwrap_or(LoadRepCurve::EPLEY),
+            }
+        })
+        .collect();
+    Parameters {
+        muscle_sd: positive(pooled.muscle_sd, u[0]),
+        slowness: positive(pooled.slowness, u[1]),
+        form_sd: positive(pooled.form_sd, u[2]),
+        drift: positive(pooled.drift, u[3]),
+        reserve_share: positive(pooled.reserve_share, u[5]),
+        check_in_effects: std::array::from_fn(|item| {
+            let effect = pooled.check_in_effects[item];
+            effect.middle + effect.sd * u[6 + item]
+        }),
+        stress_slows: positive(pooled.stress_slows, u[9]),
+        lifts,
+    }
+}
+
+/// Estimates the parameters from `events`, starting at `from` (in sds over lifters).
+pub(super) fn fit(
+    shape: &Shape,
+    pooled: &Pooled,
+    events: &[Event],
+    from: &[f64],
+) -> (Vec<f64>, RecoveryFit) {
+    let record = Record { shape, pooled, events };
+    let scales = record.scales(from);
+    let hill = Hill { record: &record, scales: &scales };
+    let start: Vec<f64> = from.iter().zip(&scales).map(|(u, scale)| u / scale).collect();
+    let stay = (from.to_vec(), RecoveryFit::PooledValues);
+    let solver = LBFGS::new(MoreThuenteLineSearch::new(), 10)
+        .with_tolerance_grad(CLOSE_ENOUGH)
+        .and_then(|solver| solver.with_tolerance_cost(1e-4));
+    let Ok(solver) = solver else { return stay };
+    let run = Executor::new(hill, solver)
+        .configure(|state| state.param(start).max_iters(MOST_ITERATIONS))
+        .run();
+    let Ok(run) = run else { return stay };
+    let state = run.state();
+    let Some(best) = state.get_best_param() else { return stay };
+    let u: Vec<f64> = best.iter().zip(&scales).map(|(value, scale)| value * scale).collect();
+    let distance = state
+        .get_gradient()
+        .map_or(f64::INFINITY, |slopes| slopes.iter().fold(0.0, |most: f64, s| most.max(s.abs())));
+    let settled = matches!(
+        state.get_termination_reason(),
+        Some(TerminationReason::SolverConverged | TerminationReason::TargetCostReached)
+    );
+    let climb = Climb {
+        log_posterior: -state.get_best_cost(),
+        distance,
+        iterations: state.get_iter(),
+        converged: settled || distance < 2.0 * CLOSE_ENOUGH,
+    };
+    (u, RecoveryFit::Fitted(climb))
+}
+
+/// What is fitted.
+struct Record<'a> {
+    shape: &'a Shape,
+    pooled: &'a Pooled,
+    events: &'a [Event],
+}
+
+impl Record<'_> {
+    /// Minus the log-posterior.
+    fn cost(&self, u: &[f64]) -> f64 {
+        let parameters = unpack(self.shape, self.pooled, u);
+        let dynamics = Dynamics { shape: self.shape, pooled: self.pooled, parameters: &parameters };
+        let prior: f64 = u.iter().map(|u| 0.5 * u * u).sum();
+        prior - dynamics.log_likelihood(self.events)
+    }
+
+    /// 1/√curvature of each coordinate: about its posterior sd, in sds over lifters.
+    fn scales(&self, at: &[f64]) -> Vec<f64> {
+        const WIDE: f64 = 0.1;
+        let here = self.cost(at);
+        let mut moved = at.to_vec();
+        (0..at.len())
+            .map(|idx| {
+                moved[idx] = at[idx] + WIDE;
+                let up = self.cost(&moved);
+                moved[idx] = at[idx] - WIDE;
+                let down = self.cost(&moved);
+                moved[idx] = at[idx];
+                let curvature = (up + down - 2.0 * here) / (WIDE * WIDE);
+                curvature.clamp(1.0, 1e4).sqrt().recip()
+            })
+            .collect()
+    }
+}
+
+struct Hill<'a> {
+    record: &'a Record<'a>,
+    scales: &'a [f64],
+}
+
+impl CostFunction for Hill<'_> {
+    type Param = Vec<f64>;
+    type Output = f64;
+
+    fn cost(&self, at: &Self::Param) -> Result<f64, Error> {
+        let u: Vec<f64> = at.iter().zip(self.scales).map(|(value, scale)| value * scale).collect();
+        Ok(self.record.cost(&u))
+    }
+}
+
+impl Gradient for Hill<'_> {
+    type Param = Vec<f64>;
+    type Gradient = Vec<f64>;
+
+    fn gradient(&self, at: &Self::Param) -> Result<Self::Gradient, Error> {
+        let here = self.cost(at)?;
+        let mut moved = at.clone();
+        (0..at.len())
+            .map(|idx| {
+                let step = STEP.max(STEP / self.scales[idx]);
+                moved[idx] = at[idx] + step;
+                let slope = (self.cost(&moved)? - here) / step;
+                moved[idx] = at[idx];
+                Ok(slope)
+            })
+            .collect()
+    }
+}

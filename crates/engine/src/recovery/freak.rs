@@ -1,0 +1,86 @@
+//! Noise of two scales: most sets scatter as usual, a few are freaks.
+//!
+//! A set cut short by a cramp, a wrong plate or a miscount must not drag a trend along. Noise is
+//! N(0, R) with probability 1 − p and N(0, k²R) with probability p; after an observation the mixture
+//! of two normal beliefs is replaced by the one with its mean and covariance. Both lie along the same
+//! direction, so two numbers, a gain and a shrinkage, say it all.
+
+use std::f64::consts::TAU;
+
+use crate::trend::expectation::normal_cdf;
+
+/// How often the noise of a set is wide, and how wide.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Freak {
+    /// p, the probability of a freak set.
+    pub share: f64,
+    /// k: a freak set's noise has k times the usual standard deviation.
+    pub widening: f64,
+}
+
+/// What an observation does to a belief along its direction d = cov(everything, observed).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Learnt {
+    /// mean += gain·d.
+    pub(super) gain: f64,
+    /// covariance −= shrink·d·dᵀ.
+    pub(super) shrink: f64,
+    /// Log-density of the observation.
+    pub(super) log_density: f64,
+    /// Probability that the set was a freak.
+    pub(super) p_freak: f64,
+}
+
+/// The two normal parts of what is to be observed: (probability, variance).
+pub(crate) type Parts = [(f64, f64); 2];
+
+impl Freak {
+    /// All noise is of one scale.
+    pub const NONE: Freak = Freak { share: 0.0, widening: 1.0 };
+
+    /// What is to be observed, as two normal parts around one mean: `spread` is the variance of what
+    /// is believed, `noise` that of the usual noise.
+    #[must_use]
+    pub(crate) fn parts(self, spread: f64, noise: f64) -> Parts {
+        let wide = self.widening * self.widening * noise;
+        [(1.0 - self.share, spread + noise), (self.share, spread + wide)]
+    }
+
+    pub(super) fn learn(self, innovation: f64, spread: f64, noise: f64) -> Learnt {
+        let [(_, usual), (_, wide)] = self.parts(spread, noise);
+        if self.share <= 0.0 {
+            let log_density = -0.5 * ((TAU * usual).ln() + innovation * innovation / usual);
+            return Learnt {
+                gain: innovation / usual,
+                shrink: usual.recip(),
+                log_density,
+                p_freak: 0.0,
+            };
+        }
+        let (p_freak, log_density) = self.judge(innovation, spread, noise);
+        let p_usual = 1.0 - p_freak;
+        let precision = p_usual / usual + p_freak / wide;
+        // The spread between the two means: v²·p(1 − p)·(1/S − 1/S_wide)².
+        let apart = usual.recip() - wide.recip();
+        let between = innovation * innovation * p_usual * p_freak * apart * apart;
+        // Far off, the doubt which of the two it was can widen the belief: shrink is then negative.
+        Learnt { gain: innovation * precision, shrink: precision - between, log_density, p_freak }
+    }
+
+    /// Probability that an observation with this innovation was a freak, and its log-density.
+    pub(crate) fn judge(self, innovation: f64, spread: f64, noise: f64) -> (f64, f64) {
+        let logs = self.parts(spread, noise).map(|(share, variance)| {
+            share.max(1e-300).ln()
+                - 0.5 * ((TAU * variance).ln() + innovation * innovation / variance)
+        });
+        let most = logs[0].max(logs[1]);
+        let [usual, wide] = logs.map(|log| (log - most).exp());
+        (wide / (usual + wide), most + (usual + wide).ln())
+    }
+}
+
+/// P(less than `deviation` around the mean) of two normal parts.
+#[must_use]
+pub(crate) fn mixture_cdf(parts: &Parts, deviation: f64) -> f64 {
+    parts.iter().map(|(share, variance)| share * normal_cdf(deviation / variance.sqrt())).sum()
+}
