@@ -38,7 +38,8 @@ impl Dice {
             Tail::TwoScale { share, times } => {
                 let wide = self.happens(share);
                 let scale = if wide { times } else { 1.0 };
-                rounded(self.normal() * scale / tail.two_scale_sd(share, times), 1e9)
+                let sd = (1.0 - share + share * times * times).sqrt();
+                rounded(self.normal() * scale / sd, 1e9)
             }
         }
     }

@@ -289,13 +289,6 @@ impl DoseCurve {
     }
 }
 
-impl Tail {
-    /// The standard deviation of the mixture whose narrow part has 1.
-    pub(super) fn two_scale_sd(self, share: f64, times: f64) -> f64 {
-        (1.0 - share + share * times * times).sqrt()
-    }
-}
-
 /// Log load that a repetition after the first costs on [`RepCurve::Bent`].
 const BENT_COST: f64 = 0.033;
 /// How much less the longer the set.
@@ -355,7 +348,7 @@ pub fn recovery_days(muscle: Muscle) -> f64 {
     }
 }
 
-/// % of 1RM at `reps` repetitions times the value at none, by Wathan's equation.
+/// Wathan's % of 1RM at `reps` repetitions.
 fn wathan(reps: f64) -> f64 {
     48.8 + 53.8 * libm::exp(-0.075 * reps)
 }

@@ -7,8 +7,8 @@
 //! nobody can be an oracle in a gym.
 //!
 //! A Kalman filter over the fatigue of every muscle, today's toll, the day's form, the wandering and
-//! the last eight capacities of every lift; sets update it by [`belief`], strains that nobody wrote
-//! down are hypotheses ([`strain`]) that are merged into one Gaussian after each session. Approximate
+//! the last eight capacities of every lift; sets update it by quadrature, strains that nobody wrote
+//! down are hypotheses that are merged into one Gaussian after each session. Approximate
 //! where that merging and the Gaussian day form are; `tests/virtual_lifters.rs` checks that what it
 //! says comes true as often as it says.
 
