@@ -198,6 +198,16 @@ impl Belief {
         }
     }
 
+    /// The covariance of every quantity with the sum last observed or founded, before that.
+    pub(super) fn along(&self) -> &[f64] {
+        &self.along
+    }
+
+    /// One whole row: mean, and covariances with everything.
+    pub(super) fn row(&self, row: usize) -> (f64, Vec<f64>) {
+        (self.mean[row], (0..self.n).map(|other| self.covariance(row, other)).collect())
+    }
+
     /// Puts the covariance of every quantity with a sum into `along`; returns the sum's variance.
     fn gather(&mut self, sum: &[(usize, f64)]) -> f64 {
         let Belief { n, covariance, along, .. } = self;

@@ -7,6 +7,7 @@ use domain::Limits;
 
 use super::belief::{Belief, Sum, Surprise};
 use super::freak::Freak;
+use super::gradient::{Observed, Step};
 use super::parameters::{Parameters, Pooled, recovery_days};
 use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Shape};
 use crate::trend::LeadSet;
@@ -76,6 +77,8 @@ pub struct State {
     done_on: f64,
     last_session: Option<f64>,
     pub(super) log_likelihood: f64,
+    /// What was done, if slopes are wanted.
+    pub(super) tape: Option<Vec<Step>>,
 }
 
 /// What the state holds of one lift beside the belief.
@@ -105,6 +108,13 @@ impl Dynamics<'_> {
         self.start_with(self.shape.n_states())
     }
 
+    /// Without what is usual, and ready to note what is done.
+    pub(super) fn start_taped(&self) -> State {
+        let mut state = self.start_with(self.shape.n_states_without_usual());
+        state.tape = Some(Vec::new());
+        state
+    }
+
     fn start_with(&self, n_states: usize) -> State {
         let shape = self.shape;
         let mut belief = Belief::new(n_states);
@@ -128,6 +138,7 @@ impl Dynamics<'_> {
             done_on: f64::NEG_INFINITY,
             last_session: None,
             log_likelihood: 0.0,
+            tape: None,
         }
     }
 
@@ -213,6 +224,7 @@ impl Dynamics<'_> {
             factors[shape.muscle_row(place)] = (-gap / (recovery_days(*muscle) * slower)).exp();
         }
         belief.fade(&factors);
+        let faded = state.tape.is_some().then(|| belief.clone());
         let wander = |factor: f64, sd: f64| sd * sd * (1.0 - factor * factor);
         belief.disturb(FORM, 0.0, wander(factors[FORM], self.parameters.form_sd));
         for item in 0..3 {
@@ -229,6 +241,9 @@ impl Dynamics<'_> {
             belief.disturb(row, lasting * (gap - slope_days), drift);
             belief.disturb(shape.slope(lift), lasting * (1.0 - slope_factor), tilt * gap);
             belief.correlate(row, shape.slope(lift), tilt * gap * gap / 2.0);
+        }
+        if let (Some(tape), Some(faded)) = (&mut state.tape, faded) {
+            tape.push(Step::Fade { gap, factors, slope_days, stress, faded });
         }
     }
 
@@ -253,14 +268,19 @@ impl Dynamics<'_> {
     fn work(&self, state: &mut State, lift: usize, days: f64, hard_sets: f64) {
         self.enter(state, days);
         let cost = state.belief.mean(COST);
+        let mut pushes = Vec::new();
         for &(place, weight) in &self.shape.lift(lift).muscles {
             let before = state.done_today[place];
             let after = before + weight * hard_sets;
             state.done_today[place] = after;
-            let dose = push(after) - push(before);
-            let row = self.shape.muscle_row(place);
+            pushes.push((self.shape.muscle_row(place), push(after) - push(before)));
+        }
+        for &(row, dose) in &pushes {
             state.belief.shear(COST, &[(row, -dose)]);
             state.belief.disturb(row, 0.0, (self.pooled.toll_sd * cost * dose).powi(2));
+        }
+        if let Some(tape) = &mut state.tape {
+            tape.push(Step::Work { pushes, cost });
         }
     }
 
@@ -270,7 +290,19 @@ impl Dynamics<'_> {
             if let Some(value) = told {
                 // Whole points and quarter hours: counting error of a twelfth of a step squared.
                 let noise = if item == 0 { 0.02 } else { 0.1 };
-                state.belief.observe(&[(CHECK_IN + item, 1.0)], *value, noise, Freak::NONE);
+                let sum = vec![(CHECK_IN + item, 1.0)];
+                let surprise = state.belief.observe(&sum, *value, noise, Freak::NONE);
+                if let Some(tape) = &mut state.tape {
+                    tape.push(Step::Observed(Box::new(Observed {
+                        sum,
+                        along: state.belief.along().to_vec(),
+                        innovation: surprise.innovation,
+                        spread: surprise.variance - noise,
+                        noise,
+                        freak: Freak::NONE,
+                        lead: None,
+                    })));
+                }
             }
         }
     }
@@ -284,7 +316,10 @@ impl Dynamics<'_> {
             + seen.rounding_variance
             + self.parameters.reserve_share * seen.reserve_variance
             + seen.curve_variance;
-        let surprise = if state.lifts[lift].exposures == 0 {
+        let rows =
+            state.tape.is_some().then(|| [0, 1, 2].map(|item| state.belief.row(CHECK_IN + item)));
+        let first = state.lifts[lift].exposures == 0;
+        let surprise = if first {
             let level = self.shape.level(lift);
             state.belief.found(level, &self.acute(lift), seen.log_one_rm, noise);
             None
@@ -295,6 +330,18 @@ impl Dynamics<'_> {
             state.log_likelihood += surprise.log_density + seen.log_jacobian;
             Some(surprise)
         };
+        if let (Some(tape), Some(rows)) = (&mut state.tape, rows) {
+            let observed = Box::new(Observed {
+                sum: if first { self.acute(lift) } else { self.capacity(lift) },
+                along: state.belief.along().to_vec(),
+                innovation: surprise.map_or(0.0, |one| one.innovation),
+                spread: surprise.map_or(0.0, |one| one.variance - noise),
+                noise,
+                freak: self.pooled.freak,
+                lead: Some((lift, seen, rows)),
+            });
+            tape.push(if first { Step::Found(observed) } else { Step::Observed(observed) });
+        }
         state.lifts[lift].exposures += 1;
         state.lifts[lift].last = Some(set.days);
         if state.belief.len() == self.shape.n_states() {

@@ -67,6 +67,41 @@ impl Freak {
         Learnt { gain: innovation * precision, shrink: precision - between, log_density, p_freak }
     }
 
+    /// Slopes along innovation, spread and noise of `by`·(gain, shrink, log-density).
+    pub(super) fn slopes(
+        self,
+        (innovation, spread, noise): (f64, f64, f64),
+        (gain, shrink, density): (f64, f64, f64),
+    ) -> (f64, f64, f64) {
+        let [(_, usual), (_, wide)] = self.parts(spread, noise);
+        let v = innovation;
+        let freak = if self.share > 0.0 { self.judge(v, spread, noise).0 } else { 0.0 };
+        let ordinary = 1.0 - freak;
+        let (a, c) = (usual.recip(), wide.recip());
+        let apart = a - c;
+        let both = ordinary * freak;
+        // gain = v·q, shrink = q − v²·both·apart², q = ordinary·a + freak·c.
+        let along_q = gain * v + shrink;
+        let along_both = -shrink * v * v * apart * apart;
+        let along_apart = -shrink * 2.0 * v * v * both * apart;
+        let along_freak = along_q * (c - a) + along_both * (1.0 - 2.0 * freak);
+        // d freak = both·d(ln wide density − ln usual density).
+        let along_odds = along_freak * both;
+        let odds_v = -v * c + v * a;
+        let usual_density = |s: f64| -0.5 / s + 0.5 * v * v / (s * s);
+        let (d_usual, d_wide) = (usual_density(usual), usual_density(wide));
+        let along_v = gain * (ordinary * a + freak * c) - shrink * 2.0 * v * both * apart * apart
+            + along_odds * odds_v
+            + density * (-v) * (ordinary * a + freak * c);
+        let along_usual = (along_q * ordinary + along_apart) * (-a * a) - along_odds * d_usual
+            + density * ordinary * d_usual;
+        let along_wide = (along_q * freak - along_apart) * (-c * c)
+            + along_odds * d_wide
+            + density * freak * d_wide;
+        let widened = self.widening * self.widening;
+        (along_v, along_usual + along_wide, along_usual + widened * along_wide)
+    }
+
     /// Probability that an observation with this innovation was a freak, and its log-density.
     pub(crate) fn judge(self, innovation: f64, spread: f64, noise: f64) -> (f64, f64) {
         let logs = self.parts(spread, noise).map(|(share, variance)| {

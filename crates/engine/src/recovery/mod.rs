@@ -5,6 +5,7 @@ pub mod dose;
 pub mod filter;
 pub mod fit;
 pub mod freak;
+mod gradient;
 pub mod lifter;
 pub mod parameters;
 mod shape;
