@@ -44,6 +44,18 @@ impl Belief {
         Belief { n, mean: vec![0.0; n], covariance: vec![0.0; n * n], along: vec![0.0; n] }
     }
 
+    /// The same with `more` further quantities that are known to be 0.
+    #[must_use]
+    pub fn with_more(&self, more: usize) -> Belief {
+        let mut wider = Belief::new(self.n + more);
+        for row in 0..self.n {
+            wider.mean[row] = self.mean[row];
+            let of_row = &self.covariance[row * self.n..][..=row];
+            wider.covariance[row * wider.n..][..=row].copy_from_slice(of_row);
+        }
+        wider
+    }
+
     /// How many quantities.
     #[must_use]
     pub fn len(&self) -> usize {

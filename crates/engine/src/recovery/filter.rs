@@ -73,6 +73,8 @@ pub struct State {
     pub(super) belief: Belief,
     pub(super) days: Option<f64>,
     pub(super) lifts: Vec<LiftState>,
+    /// Exposures of each muscle, and the running mean of its state there.
+    pub(super) muscle_usual: Vec<(f64, f64)>,
     done_today: Vec<f64>,
     done_on: f64,
     last_session: Option<f64>,
@@ -134,6 +136,7 @@ impl Dynamics<'_> {
             belief,
             days: None,
             lifts: vec![LiftState::default(); shape.n_lifts()],
+            muscle_usual: vec![(0.0, 0.0); shape.muscles().len()],
             done_today: vec![0.0; shape.muscles().len()],
             done_on: f64::NEG_INFINITY,
             last_session: None,
@@ -248,7 +251,7 @@ impl Dynamics<'_> {
     }
 
     /// A session on a new day: what was done before is past, and an absence has cost what it has.
-    fn enter(&self, state: &mut State, days: f64) {
+    pub(super) fn enter(&self, state: &mut State, days: f64) {
         self.pass(state, days);
         if days.floor() > state.done_on {
             state.done_on = days.floor();
@@ -265,7 +268,7 @@ impl Dynamics<'_> {
         state.last_session = Some(days);
     }
 
-    fn work(&self, state: &mut State, lift: usize, days: f64, hard_sets: f64) {
+    pub(super) fn work(&self, state: &mut State, lift: usize, days: f64, hard_sets: f64) {
         self.enter(state, days);
         let cost = state.belief.mean(COST);
         let mut pushes = Vec::new();
@@ -347,6 +350,12 @@ impl Dynamics<'_> {
         if state.belief.len() == self.shape.n_states() {
             let part = f64::from(state.lifts[lift].exposures).recip().max(USUAL_PART);
             state.belief.approach(self.shape.usual(lift), part, &self.capacity(lift));
+            for &(place, _) in &self.shape.lift(lift).muscles {
+                let (n, usual) = &mut state.muscle_usual[place];
+                *n += 1.0;
+                let now = state.belief.mean(self.shape.muscle_row(place));
+                *usual += n.recip().max(USUAL_PART) * (now - *usual);
+            }
         }
         surprise
     }

@@ -37,6 +37,26 @@ pub struct Climb {
     pub converged: bool,
 }
 
+impl RecoveryFit {
+    /// What to tell the reader, as a sentence.
+    #[must_use]
+    pub fn words(&self) -> String {
+        match self {
+            RecoveryFit::PooledValues => {
+                "Too short a record to estimate anything of this lifter's own: the values of lifters \
+                 in general stand."
+                    .to_owned()
+            }
+            RecoveryFit::Fitted(climb) if climb.converged => {
+                format!("The estimates converged in {} steps.", climb.iterations)
+            }
+            RecoveryFit::Fitted(_) => {
+                "The estimates did not converge: take the calls with doubt.".to_owned()
+            }
+        }
+    }
+}
+
 /// A climb ends when no parameter is farther from the top than this, in posterior sds.
 const CLOSE_ENOUGH: f64 = 0.05;
 const MOST_ITERATIONS: u64 = 25;

@@ -6,12 +6,16 @@
 use super::filter::{Dynamics, Event, State};
 use super::fit::{self, RecoveryFit};
 use super::parameters::{Parameters, Pooled};
-use super::shape::Shape;
-use crate::strength::Reserve;
-use crate::trend::{AgainstUsual, Expectation, LeadSet};
+use super::shape::{ABSENCE, Shape};
+use crate::strength::{Reserve, SetMeasurement};
+use crate::trend::expectation::Z_80;
+use crate::trend::{AgainstUsual, Expectation, LeadSet, Scatter, TodayEstimate};
 
 /// The fewest lead sets from which a lifter's own parameters are estimated.
 const FEWEST_LEAD_SETS: usize = 20;
+
+/// How many of the latest sets say what is usual for a lift now.
+const USUAL_SETS: usize = 8;
 
 /// How strongly the usual of a check-in item is held to most people's: in check-ins.
 const USUAL_WEIGHT: f64 = 4.0;
@@ -177,24 +181,120 @@ impl Lifter {
         set.measure(self.parameters.lifts[lift].curve).ok().map(|seen| seen.log_one_rm)
     }
 
-    /// The reserve to assume for a set whose reserve was not told.
+    /// The reserve to assume for a set whose reserve was not told: the median of the latest that
+    /// were, else 1 (common practice, no source).
     #[must_use]
     pub fn usual_reserve(&self, lift: usize) -> Reserve {
         let mut told: Vec<f64> = self
-            .events
-            .iter()
+            .lead_sets(lift)
             .rev()
-            .filter_map(|event| match event {
-                Event::Lead { lift: other, set } if *other == lift => match set.reserve {
-                    Reserve::Reported(reps) => Some(reps),
-                    Reserve::Assumed { .. } => None,
-                },
-                _ => None,
+            .filter_map(|set| match set.reserve {
+                Reserve::Reported(reps) => Some(reps),
+                Reserve::Assumed { .. } => None,
             })
-            .take(8)
+            .take(USUAL_SETS)
             .collect();
         told.sort_by(f64::total_cmp);
         Reserve::unreported(told.get(told.len() / 2).copied().unwrap_or(1.0))
+    }
+
+    /// The lead sets read of a lift, in order of time.
+    pub fn lead_sets(&self, lift: usize) -> impl DoubleEndedIterator<Item = LeadSet> + '_ {
+        self.events.iter().filter_map(move |event| match event {
+            Event::Lead { lift: other, set } if *other == lift => Some(*set),
+            _ => None,
+        })
+    }
+
+    /// How many lead sets of a lift have been read.
+    #[must_use]
+    pub fn exposures(&self, lift: usize) -> usize {
+        self.state.lifts[lift].exposures as usize
+    }
+
+    /// The level and slope of a lift on a day not before the last event; none before its first set.
+    #[must_use]
+    pub fn today(&self, lift: usize, days: f64) -> Option<TodayEstimate> {
+        if self.exposures(lift) == 0 {
+            return None;
+        }
+        let dynamics = self.dynamics();
+        let mut state = self.state.clone();
+        dynamics.pass(&mut state, days);
+        dynamics.doubt_if_left_out(&mut state, lift);
+        let (level, slope) = (self.shape.level(lift), self.shape.slope(lift));
+        // On a usual day: rested strength with what is usually missing at this lift.
+        let usual: f64 = self
+            .shape
+            .lift(lift)
+            .shares()
+            .map(|(place, share)| share * state.muscle_usual[place].1)
+            .sum();
+        let sd = |row: usize| state.belief.variance_of(&[(row, 1.0)]).sqrt();
+        let muscles = self.shape.lift(lift).shares();
+        let mut on_a_usual_day = vec![(level, 1.0)];
+        on_a_usual_day.extend(muscles.map(|(place, share)| (self.shape.muscle_row(place), share)));
+        Some(TodayEstimate {
+            log_one_rm: state.belief.mean(level) + usual,
+            log_one_rm_sd: state.belief.variance_of(&on_a_usual_day).sqrt(),
+            slope: state.belief.mean(slope),
+            slope_sd: sd(slope),
+        })
+    }
+
+    /// The scatter of a usual lead set of a lift: σ², and the usual counting and reserve errors.
+    #[must_use]
+    pub fn scatter(&self, lift: usize) -> Scatter {
+        let own = self.parameters.lifts[lift].scatter.powi(2);
+        let latest: Vec<f64> = self
+            .lead_sets(lift)
+            .rev()
+            .take(USUAL_SETS)
+            .filter_map(|set| set.measure(self.parameters.lifts[lift].curve).ok())
+            .map(|seen| self.known_noise(&seen))
+            .collect();
+        let known = latest.iter().sum::<f64>() / latest.len().max(1) as f64;
+        let total = own + known;
+        // Information on ln(total sd): the prior's, and two per degree of freedom of the record.
+        let freedom = self.exposures(lift).saturating_sub(2) as f64;
+        let prior_sd = self.pooled.lift_scatter_sd.hypot(self.pooled.unsteadiness.sd) * own / total;
+        let log_sd = (1.0 / (prior_sd * prior_sd).max(1e-6) + 2.0 * freedom).sqrt().recip();
+        let at = |z: f64| 100.0 * (total.sqrt() * (z * log_sd).exp()).exp_m1();
+        Scatter { low_pct: at(-Z_80), pct: at(0.0), high_pct: at(Z_80) }
+    }
+
+    /// Mean and sd, in ln 1RM, of what an absence took and has not yet come back: below 0 if missing.
+    #[must_use]
+    pub fn absence(&self, days: f64) -> (f64, f64) {
+        let dynamics = self.dynamics();
+        let mut state = self.state.clone();
+        dynamics.enter(&mut state, days);
+        let row = [(ABSENCE, 1.0)];
+        (state.belief.mean_of(&row), state.belief.variance_of(&row).sqrt())
+    }
+
+    /// The variance of a set that counting, reserve and curve explain.
+    #[must_use]
+    pub fn known_noise(&self, seen: &SetMeasurement) -> f64 {
+        seen.rounding_variance
+            + self.parameters.reserve_share * seen.reserve_variance
+            + seen.curve_variance
+    }
+
+    /// Lifts and muscles.
+    #[must_use]
+    pub fn shape(&self) -> &Shape {
+        &self.shape
+    }
+
+    /// What is believed of lifters in general.
+    #[must_use]
+    pub fn pooled(&self) -> &Pooled {
+        &self.pooled
+    }
+
+    pub(super) fn state(&self) -> &State {
+        &self.state
     }
 
     /// The parameters in force.

@@ -7,12 +7,18 @@ pub mod fit;
 pub mod freak;
 mod gradient;
 pub mod lifter;
+pub mod muscles;
 pub mod parameters;
+pub mod session;
 mod shape;
+pub mod why;
 
 pub use filter::{Dynamics, Event, State};
 pub use fit::RecoveryFit;
 pub use freak::Freak;
 pub use lifter::Lifter;
+pub use muscles::MuscleState;
 pub use parameters::{LiftParameters, Parameters, Pooled, Spread};
+pub use session::SessionBelief;
 pub use shape::Shape;
+pub use why::{Cause, Weighed, Why};

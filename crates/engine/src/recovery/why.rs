@@ -1,0 +1,278 @@
+//! Why a lift is flat or falling: odds between causes, from the same model.
+//!
+//! After a lead set, what is missing against the lifter's usual and the expected trend is a sum of
+//! parts, about which the filter holds a joint normal belief: muscles not recovered, an absence, sleep,
+//! stress and form, luck in the set, and a trend too slow for want of dose. The odds of a cause are the
+//! probability that its part is the largest, over a fixed set of evenly spread points of that belief.
+//! That a trend is slow is the model's; that low dose is why is weighed by the dose itself (our choice),
+//! and the sentence says the dose.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::filter::Event;
+use super::lifter::Lifter;
+use super::shape::{ABSENCE, CHECK_IN, FORM};
+use crate::trend::expectation::normal_quantile;
+
+/// A reason for missing progress.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Cause {
+    /// The muscles have not recovered.
+    UnderRecovered,
+    /// Too little training to grow on.
+    UnderDosed,
+    /// Strength lost in an absence is not yet back.
+    BackFromAbsence,
+    /// Short sleep, stress, or the day's form.
+    SleepOrStress,
+    /// The set's own luck.
+    OrdinaryScatter,
+}
+
+impl Cause {
+    /// All, in the order of the parts.
+    pub const ALL: [Cause; 5] = [
+        Cause::UnderRecovered,
+        Cause::UnderDosed,
+        Cause::BackFromAbsence,
+        Cause::SleepOrStress,
+        Cause::OrdinaryScatter,
+    ];
+
+    /// As it is written everywhere.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Cause::UnderRecovered => "under-recovered",
+            Cause::UnderDosed => "under-dosed",
+            Cause::BackFromAbsence => "back from absence",
+            Cause::SleepOrStress => "short sleep or stress",
+            Cause::OrdinaryScatter => "ordinary scatter",
+        }
+    }
+}
+
+/// One cause with its odds and what moved them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weighed {
+    /// The cause.
+    pub cause: Cause,
+    /// The probability that it is the largest part of what is missing.
+    pub odds: f64,
+    /// What moved it, as a sentence that a lifter understands.
+    pub evidence: String,
+}
+
+/// What is known of why a lift stands where it stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Why {
+    /// Whether the lift is flat or falling: its last four lead sets showed no more than 0.2 % above the
+    /// four before.
+    pub flat: bool,
+    /// Mean of the last four shown less that of the four before, in %.
+    pub change_pct: f64,
+    /// Causes, the likeliest first.
+    pub causes: Vec<Weighed>,
+}
+
+/// Exposures that are compared.
+const COMPARED: usize = 4;
+/// Weeks over which a slow trend is counted as missing progress.
+const TREND_DAYS: f64 = 28.0;
+/// Hard sets a week of the prime movers at and above which dose is no excuse, and those at and below
+/// which it is a full one (check-values: Ralston 2017 compares up to 5 with 10 or more; Schoenfeld 2017
+/// below 5, 5–9 and 10 or more).
+const ENOUGH_SETS: f64 = 10.0;
+const FEW_SETS: f64 = 4.0;
+/// Points over which the odds are counted.
+const POINTS: usize = 2048;
+
+impl Lifter {
+    /// Why `lift` stands where it stands; none with fewer than eight lead sets.
+    #[must_use]
+    pub fn why(&self, lift: usize) -> Option<Why> {
+        let sets: Vec<_> = self.lead_sets(lift).collect();
+        let shown: Vec<f64> = sets.iter().filter_map(|set| self.shown_by(lift, set)).collect();
+        if shown.len() < 2 * COMPARED {
+            return None;
+        }
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        let (before, last) = shown[shown.len() - 2 * COMPARED..].split_at(COMPARED);
+        let change_pct = 100.0 * (mean(last) - mean(before));
+        let weekly = self.weekly_dose(lift);
+        let (parts, means) = self.parts(lift, *shown.last()?, weekly);
+        let odds = largest(&parts, &means);
+        let mut causes: Vec<Weighed> = Cause::ALL
+            .iter()
+            .zip(odds)
+            .zip(means.iter())
+            .map(|((&cause, odds), &part)| Weighed {
+                cause,
+                odds,
+                evidence: self.evidence(cause, lift, 100.0 * part, weekly),
+            })
+            .collect();
+        causes.sort_by(|a, b| b.odds.total_cmp(&a.odds));
+        Some(Why { flat: change_pct <= 0.2, change_pct, causes })
+    }
+
+    /// Covariance and means of the parts of what is missing, in the order of [`Cause::ALL`].
+    fn parts(&self, lift: usize, shown: f64, weekly: f64) -> (DMatrix<f64>, DVector<f64>) {
+        let (state, shape) = (self.state(), self.shape());
+        let excuse = ((ENOUGH_SETS - weekly) / (ENOUGH_SETS - FEW_SETS)).clamp(0.1, 1.0);
+        let muscles: Vec<(usize, f64)> = shape
+            .lift(lift)
+            .shares()
+            .map(|(place, share)| (shape.muscle_row(place), -share))
+            .collect();
+        let usual: f64 = shape
+            .lift(lift)
+            .shares()
+            .map(|(place, share)| share * state.muscle_usual[place].1)
+            .sum();
+        let form = std::iter::once((FORM, -1.0)).chain(
+            self.parameters()
+                .check_in_effects
+                .iter()
+                .enumerate()
+                .map(|(item, effect)| (CHECK_IN + item, -effect)),
+        );
+        let capacity = self.dynamics().capacity(lift);
+        let sums: [(Vec<(usize, f64)>, f64); 5] = [
+            (muscles, usual),
+            (
+                vec![(shape.slope(lift), -TREND_DAYS * excuse)],
+                self.pooled().slope.middle * TREND_DAYS * excuse,
+            ),
+            (vec![(ABSENCE, -1.0)], 0.0),
+            (form.collect(), 0.0),
+            (capacity, -shown),
+        ];
+        let means = DVector::from_iterator(
+            5,
+            sums.iter().map(|(sum, constant)| constant + state.belief.mean_of(sum)),
+        );
+        let covariance = DMatrix::from_fn(5, 5, |row, column| {
+            state.belief.covariance_of(&sums[row].0, &sums[column].0)
+        });
+        (covariance, means)
+    }
+
+    /// Hard sets a week of the lift's prime movers (the mean of them) over the last four weeks.
+    fn weekly_dose(&self, lift: usize) -> f64 {
+        let shape = self.shape();
+        let Some(now) = self.events().last().map(Event::days) else { return 0.0 };
+        let heaviest = shape.lift(lift).muscles.iter().map(|m| m.1).fold(0.0, f64::max);
+        let prime: Vec<usize> = shape
+            .lift(lift)
+            .muscles
+            .iter()
+            .filter(|(_, weight)| *weight >= heaviest)
+            .map(|(place, _)| *place)
+            .collect();
+        let mut sum = 0.0;
+        for event in self.events().iter().rev().take_while(|e| now - e.days() < TREND_DAYS) {
+            if let Event::Work { lift: other, hard_sets, .. } = event {
+                sum += hard_sets
+                    * shape
+                        .lift(*other)
+                        .muscles
+                        .iter()
+                        .filter(|(place, _)| prime.contains(place))
+                        .map(|(_, weight)| weight)
+                        .sum::<f64>();
+            }
+        }
+        sum / prime.len().max(1) as f64 / (TREND_DAYS / 7.0)
+    }
+
+    fn evidence(&self, cause: Cause, lift: usize, part_pct: f64, weekly: f64) -> String {
+        let state = self.state();
+        let amount = |what: &str| {
+            if part_pct.abs() < 0.1 {
+                format!("{what} make no difference of note")
+            } else if part_pct > 0.0 {
+                format!("{what} take about {part_pct:.1} % off")
+            } else {
+                format!("{what} add about {:.1} %", -part_pct)
+            }
+        };
+        match cause {
+            Cause::UnderRecovered => {
+                let worst = self
+                    .shape()
+                    .lift(lift)
+                    .shares()
+                    .max_by(|a, b| {
+                        let short = |(place, share): &(usize, f64)| {
+                            let row = self.shape().muscle_row(*place);
+                            share * (state.muscle_usual[*place].1 - state.belief.mean(row))
+                        };
+                        short(a).total_cmp(&short(b))
+                    })
+                    .map(|(place, _)| self.shape().muscles()[place].label());
+                let muscles = amount("The muscles of this lift, against their usual,");
+                match worst.filter(|_| part_pct > 0.1) {
+                    Some(worst) => format!("{muscles}, most of it in the {worst}."),
+                    None => format!("{muscles}."),
+                }
+            }
+            Cause::UnderDosed => format!(
+                "Its prime movers got {weekly:.1} hard sets a week over four weeks, and the trend is \
+                 {:+.2} % a week.",
+                700.0 * state.belief.mean(self.shape().slope(lift))
+            ),
+            Cause::BackFromAbsence => {
+                if part_pct > 0.1 {
+                    format!("After the time away about {part_pct:.1} % is probably still missing.")
+                } else {
+                    "No recent absence that would matter.".to_owned()
+                }
+            }
+            Cause::SleepOrStress => {
+                format!(
+                    "{}.",
+                    amount("Sleep, stress and the day's form, as told and as all lifts show,")
+                )
+            }
+            Cause::OrdinaryScatter => format!(
+                "This lift scatters by {:.1} % for no reason; the last lead set was {:.1} % {} what \
+                 the rest explains.",
+                100.0 * self.parameters().lifts[lift].scatter.exp_m1(),
+                part_pct.abs(),
+                if part_pct > 0.0 { "under" } else { "above" }
+            ),
+        }
+    }
+}
+
+/// The probability that each of five jointly normal parts is the largest, over a Halton sequence in
+/// bases 2, 3, 5, 7 and 11 (Halton 1960).
+fn largest(covariance: &DMatrix<f64>, means: &DVector<f64>) -> [f64; 5] {
+    let root = {
+        let eigen = covariance.clone().symmetric_eigen();
+        let roots = eigen.eigenvalues.map(|value| value.max(0.0).sqrt());
+        &eigen.eigenvectors * DMatrix::from_diagonal(&roots)
+    };
+    let mut counts = [0.0; 5];
+    for point in 1..=POINTS {
+        let normal = DVector::from_iterator(
+            5,
+            [2, 3, 5, 7, 11].iter().map(|&base| normal_quantile(halton(point, base))),
+        );
+        let parts = means + &root * normal;
+        counts[parts.imax()] += 1.0 / POINTS as f64;
+    }
+    counts
+}
+
+/// The point's digits in `base`, mirrored behind the point.
+fn halton(mut point: usize, base: usize) -> f64 {
+    let (mut value, mut digit) = (0.0, 1.0);
+    while point > 0 {
+        digit /= base as f64;
+        value += digit * (point % base) as f64;
+        point /= base;
+    }
+    value
+}
