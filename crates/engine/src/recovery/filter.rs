@@ -8,14 +8,18 @@ use domain::Limits;
 use super::belief::{Belief, Sum, Surprise};
 use super::freak::Freak;
 use super::gradient::{Observed, Step};
-use super::parameters::{Parameters, Pooled, recovery_days};
+use super::parameters::{Parameters, Pooled, SLEEP_AS_STRESS, recovery_days, region};
 use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Shape};
+use crate::strength::MAX_REPS_TO_FAILURE_READ;
 use crate::trend::LeadSet;
 
 /// Exposures over which "usual" is meant; their mean is followed by a running one whose weights have
 /// the same mean age (4.5 exposures).
 const USUAL_EXPOSURES: f64 = 8.0;
 const USUAL_PART: f64 = 2.0 / (USUAL_EXPOSURES + 1.0);
+
+/// Weight of the latest set in the running mean of what a lift's sets show.
+const SHOWN_PART: f64 = 1.0 / 3.0;
 
 /// Ln 1RM lost per day away beyond two weeks, and the doubt about it, as its own sd. Strength holds
 /// for about three weeks and then falls over 5 to 16 (McMaster 2013, from memory; Bosquet 2013: SMD
@@ -90,6 +94,10 @@ pub(super) struct LiftState {
     pub(super) exposures: u32,
     /// When it was last read.
     pub(super) last: Option<f64>,
+    /// Running mean of what its latest sets showed.
+    shown: f64,
+    /// Running mean of b·n/(1 + b·n) at what was to be expected.
+    pub(super) lean: f64,
 }
 
 /// The model with one lifter's parameters.
@@ -131,6 +139,7 @@ impl Dynamics<'_> {
         for lift in 0..shape.n_lifts() {
             let slope = self.pooled.slope;
             belief.disturb(shape.slope(lift), slope.middle, slope.sd * slope.sd);
+            belief.disturb(shape.bend(lift), 0.0, self.pooled.curve_b.sd.powi(2));
         }
         State {
             belief,
@@ -178,6 +187,22 @@ impl Dynamics<'_> {
         sum
     }
 
+    /// The sum that a lead set of `lift` shows on the common curve. With another b the same capacity
+    /// shows as less by b·n/(1 + b·n) for each unit of ln b; n is what was to be expected at this load,
+    /// not what was done, so that luck in repetitions can't pass for a curve.
+    pub(super) fn shown(&self, state: &LiftState, lift: usize, moved_kg: f64, first: f64) -> Sum {
+        let b = self.pooled.curve_b.middle;
+        let n = if state.exposures == 0 { first } else { (state.shown.exp() / moved_kg - 1.0) / b };
+        let n = n.clamp(0.0, MAX_REPS_TO_FAILURE_READ);
+        self.shown_leaning(lift, b * n / (1.0 + b * n))
+    }
+
+    pub(super) fn shown_leaning(&self, lift: usize, lean: f64) -> Sum {
+        let mut sum = self.capacity(lift);
+        sum.push((self.shape.bend(lift), -lean));
+        sum
+    }
+
     /// Capacity without the level.
     pub(super) fn acute(&self, lift: usize) -> Sum {
         let mut sum = vec![(FORM, 1.0), (ABSENCE, 1.0)];
@@ -221,7 +246,8 @@ impl Dynamics<'_> {
         for item in 0..3 {
             factors[CHECK_IN + item] = (-gap / pooled.check_in_days[item]).exp();
         }
-        let stress = belief.mean(CHECK_IN + 1).max(0.0);
+        let short_sleep = (-belief.mean(CHECK_IN)).max(0.0);
+        let stress = belief.mean(CHECK_IN + 1).max(0.0) + SLEEP_AS_STRESS * short_sleep;
         let slower = self.parameters.slowness * (1.0 + self.parameters.stress_slows * stress);
         for (place, muscle) in shape.muscles().iter().enumerate() {
             factors[shape.muscle_row(place)] = (-gap / (recovery_days(*muscle) * slower)).exp();
@@ -238,16 +264,39 @@ impl Dynamics<'_> {
             let row = shape.muscle_row(place);
             belief.disturb(row, 0.0, wander(factors[row], self.parameters.muscle_sd));
         }
+        for (one, other, covariance) in self.in_common(&factors) {
+            belief.correlate(one, other, covariance);
+        }
         for lift in 0..shape.n_lifts() {
             let row = shape.level(lift);
             let drift = level * gap + tilt * gap.powi(3) / 3.0;
             belief.disturb(row, lasting * (gap - slope_days), drift);
             belief.disturb(shape.slope(lift), lasting * (1.0 - slope_factor), tilt * gap);
             belief.correlate(row, shape.slope(lift), tilt * gap * gap / 2.0);
+            belief.disturb(shape.bend(lift), 0.0, pooled.curve_drift.powi(2) * gap);
         }
         if let (Some(tape), Some(faded)) = (&mut state.tape, faded) {
             tape.push(Step::Fade { gap, factors, slope_days, stress, faded });
         }
+    }
+
+    /// The covariances that muscles of one region gain while they fade by these factors.
+    pub(super) fn in_common(&self, factors: &[f64]) -> Vec<(usize, usize, f64)> {
+        let (shape, variance) = (self.shape, self.parameters.muscle_sd.powi(2));
+        let fresh = |row: usize| (1.0 - factors[row] * factors[row]).max(0.0).sqrt();
+        let muscles = shape.muscles();
+        let mut pairs = Vec::new();
+        for (place, muscle) in muscles.iter().enumerate() {
+            let Some(own) = region(*muscle) else { continue };
+            for (before, other) in muscles[..place].iter().enumerate() {
+                if region(*other) == Some(own) {
+                    let (one, other) = (shape.muscle_row(place), shape.muscle_row(before));
+                    let covariance = self.pooled.together * variance * fresh(one) * fresh(other);
+                    pairs.push((one, other, covariance));
+                }
+            }
+        }
+        pairs
     }
 
     /// A session on a new day: what was done before is past, and an absence has cost what it has.
@@ -311,31 +360,34 @@ impl Dynamics<'_> {
     }
 
     fn lead(&self, state: &mut State, lift: usize, set: &LeadSet) -> Option<Surprise> {
-        let own = self.parameters.lifts[lift];
-        let seen = set.measure(own.curve).ok()?;
+        let scatter = self.parameters.scatter[lift];
+        let seen = set.measure(self.pooled.curve()).ok()?;
         self.enter(state, set.days);
         self.doubt_if_left_out(state, lift);
-        let noise = own.scatter * own.scatter
+        let noise = scatter * scatter
             + seen.rounding_variance
             + self.parameters.reserve_share * seen.reserve_variance
             + seen.curve_variance;
         let rows =
             state.tape.is_some().then(|| [0, 1, 2].map(|item| state.belief.row(CHECK_IN + item)));
         let first = state.lifts[lift].exposures == 0;
+        let level = self.shape.level(lift);
+        let mut sum = self.shown(&state.lifts[lift], lift, set.moved_kg, seen.reps_to_failure);
+        let lean = -sum.last().map_or(0.0, |(_, weight)| *weight);
+        if first {
+            sum.retain(|(row, _)| *row != level);
+        }
         let surprise = if first {
-            let level = self.shape.level(lift);
-            state.belief.found(level, &self.acute(lift), seen.log_one_rm, noise);
+            state.belief.found(level, &sum, seen.log_one_rm, noise);
             None
         } else {
-            let capacity = self.capacity(lift);
-            let surprise =
-                state.belief.observe(&capacity, seen.log_one_rm, noise, self.pooled.freak);
+            let surprise = state.belief.observe(&sum, seen.log_one_rm, noise, self.pooled.freak);
             state.log_likelihood += surprise.log_density + seen.log_jacobian;
             Some(surprise)
         };
         if let (Some(tape), Some(rows)) = (&mut state.tape, rows) {
             let observed = Box::new(Observed {
-                sum: if first { self.acute(lift) } else { self.capacity(lift) },
+                sum,
                 along: state.belief.along().to_vec(),
                 innovation: surprise.map_or(0.0, |one| one.innovation),
                 spread: surprise.map_or(0.0, |one| one.variance - noise),
@@ -347,6 +399,9 @@ impl Dynamics<'_> {
         }
         state.lifts[lift].exposures += 1;
         state.lifts[lift].last = Some(set.days);
+        let part = f64::from(state.lifts[lift].exposures).recip().max(SHOWN_PART);
+        state.lifts[lift].shown += part * (seen.log_one_rm - state.lifts[lift].shown);
+        state.lifts[lift].lean += part * (lean - state.lifts[lift].lean);
         if state.belief.len() == self.shape.n_states() {
             let part = f64::from(state.lifts[lift].exposures).recip().max(USUAL_PART);
             state.belief.approach(self.shape.usual(lift), part, &self.capacity(lift));

@@ -13,7 +13,6 @@ use super::filter::{Dynamics, Event};
 use super::gradient;
 use super::parameters::{Parameters, Pooled, Spread};
 use super::shape::Shape;
-use crate::strength::LoadRepCurve;
 
 /// How a lifter's parameters came about.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,8 +61,6 @@ const CLOSE_ENOUGH: f64 = 0.05;
 const MOST_ITERATIONS: u64 = 25;
 /// Parameters that belong to the lifter, before those of the lifts.
 const N_SHARED: usize = 10;
-/// Parameters of each lift: scatter and curve.
-const PER_LIFT: usize = 2;
 /// No parameter goes farther than this from its middle, in sds over lifters.
 const FARTHEST: f64 = 5.0;
 
@@ -73,7 +70,7 @@ pub(super) fn middle(shape: &Shape, pooled: &Pooled) -> Parameters {
 }
 
 pub(super) fn n_parameters(shape: &Shape) -> usize {
-    N_SHARED + PER_LIFT * shape.n_lifts()
+    N_SHARED + shape.n_lifts()
 }
 
 /// The parameters at `u`, in sds over lifters from the middles.
@@ -82,19 +79,13 @@ pub(super) fn unpack(shape: &Shape, pooled: &Pooled, u: &[f64]) -> Parameters {
     let positive =
         |spread: Spread, u: f64| spread.middle * (spread.sd * u.clamp(-FARTHEST, FARTHEST)).exp();
     let unsteadiness = positive(pooled.unsteadiness, u[4]);
-    let lifts = (0..shape.n_lifts())
+    let scatter = (0..shape.n_lifts())
         .map(|lift| {
-            let own = &u[N_SHARED + PER_LIFT * lift..][..PER_LIFT];
             let class = Spread {
                 middle: (shape.lift(lift).class_scatter_pct / 100.0).ln_1p() * unsteadiness,
                 sd: pooled.lift_scatter_sd,
             };
-            let b = positive(pooled.curve_b, own[1]);
-            let b = b.clamp(LoadRepCurve::MIN_B * 1.001, LoadRepCurve::MAX_B * 0.999);
-            super::parameters::LiftParameters {
-                scatter: positive(class, own[0]),
-                curve: LoadRepCurve::new(b).unwrap_or(LoadRepCurve::EPLEY),
-            }
+            positive(class, u[N_SHARED + lift])
         })
         .collect();
     Parameters {
@@ -108,7 +99,7 @@ pub(super) fn unpack(shape: &Shape, pooled: &Pooled, u: &[f64]) -> Parameters {
             effect.middle + effect.sd * u[6 + item]
         }),
         stress_slows: positive(pooled.stress_slows, u[9]),
-        lifts,
+        scatter,
     }
 }
 
@@ -173,7 +164,7 @@ impl Record<'_> {
         let parameters = unpack(self.shape, pooled, u);
         let dynamics = Dynamics { shape: self.shape, pooled, parameters: &parameters };
         let (_, slopes) = gradient::log_likelihood_and_slopes(&dynamics, self.events);
-        let scatter: f64 = slopes.lifts.iter().map(|own| own[0]).sum();
+        let scatter: f64 = slopes.scatter.iter().sum();
         let effect = |item: usize| pooled.check_in_effects[item].sd * slopes.check_in_effects[item];
         let mut along = vec![
             pooled.muscle_sd.sd * slopes.muscle_sd,
@@ -187,9 +178,7 @@ impl Record<'_> {
             effect(2),
             pooled.stress_slows.sd * slopes.stress_slows,
         ];
-        for own in &slopes.lifts {
-            along.extend([pooled.lift_scatter_sd * own[0], pooled.curve_b.sd * own[1]]);
-        }
+        along.extend(slopes.scatter.iter().map(|own| pooled.lift_scatter_sd * own));
         u.iter().zip(along).map(|(u, along)| u - along).collect()
     }
 
@@ -199,11 +188,12 @@ impl Record<'_> {
         let here = self.slopes(at);
         let mut moved = at.to_vec();
         let mut scales = vec![1.0; at.len()];
-        // Shared parameters one by one; those of lifts by kind, since lifts hardly act on another.
-        let of_lifts = |kind: usize| (N_SHARED + kind..at.len()).step_by(PER_LIFT).collect();
-        let groups = (0..N_SHARED).map(|idx| vec![idx]).chain((0..PER_LIFT).map(of_lifts));
+        // Shared parameters one by one; scatters together, since lifts hardly act on each other's.
+        let groups = (0..N_SHARED)
+            .map(|idx| vec![idx])
+            .chain(std::iter::once((N_SHARED..at.len()).collect::<Vec<usize>>()));
         for group in groups {
-            group.iter().for_each(|&idx: &usize| moved[idx] = at[idx] + ASIDE);
+            group.iter().for_each(|&idx| moved[idx] = at[idx] + ASIDE);
             let there = self.slopes(&moved);
             for &idx in &group {
                 moved[idx] = at[idx];

@@ -10,7 +10,7 @@
 use super::belief::Belief;
 use super::filter::{Dynamics, Event};
 use super::freak::Freak;
-use super::parameters::recovery_days;
+use super::parameters::{SLEEP_AS_STRESS, recovery_days};
 use super::shape::{CHECK_IN, COST, FORM};
 use crate::strength::SetMeasurement;
 
@@ -25,8 +25,8 @@ pub(super) struct Slopes {
     pub(super) reserve_share: f64,
     pub(super) check_in_effects: [f64; 3],
     pub(super) stress_slows: f64,
-    /// Scatter and curve of each lift.
-    pub(super) lifts: Vec<[f64; 2]>,
+    /// Scatter of each lift.
+    pub(super) scatter: Vec<f64>,
 }
 
 /// One thing that the filter did.
@@ -107,7 +107,7 @@ impl<'a> Back<'a> {
             reserve_share: 0.0,
             check_in_effects: [0.0; 3],
             stress_slows: 0.0,
-            lifts: vec![[0.0; 2]; dynamics.shape.n_lifts()],
+            scatter: vec![0.0; dynamics.shape.n_lifts()],
         };
         Back {
             dynamics,
@@ -142,6 +142,16 @@ impl<'a> Back<'a> {
             self.variance_slope(FORM) * wander(factors[FORM], parameters.form_sd);
         let slower = parameters.slowness * (1.0 + parameters.stress_slows * stress);
         let mut along_slower = 0.0;
+        // Along ln factor of each row, through the noise that muscles have in common.
+        let mut through_common = vec![0.0; self.n];
+        for (one, other, covariance) in self.dynamics.in_common(factors) {
+            let slope = 2.0 * self.covariance[one * self.n + other] * covariance;
+            self.slopes.muscle_sd += 2.0 * slope;
+            for row in [one, other] {
+                let kept = factors[row] * factors[row];
+                through_common[row] -= slope * kept / (1.0 - kept).max(1e-12);
+            }
+        }
         for (place, muscle) in shape.muscles().iter().enumerate() {
             let row = shape.muscle_row(place);
             let (factor, sd) = (factors[row], parameters.muscle_sd);
@@ -150,7 +160,8 @@ impl<'a> Back<'a> {
             let across: f64 = (0..self.n)
                 .map(|other| self.covariance[row * self.n + other] * faded.covariance(row, other))
                 .sum();
-            let along_log_factor = by_noise + 2.0 * across + self.mean[row] * faded.mean(row);
+            let along_log_factor =
+                by_noise + through_common[row] + 2.0 * across + self.mean[row] * faded.mean(row);
             // ln factor = −gap/(τ·slower).
             along_slower += along_log_factor * gap / (recovery_days(*muscle) * slower);
         }
@@ -167,8 +178,11 @@ impl<'a> Back<'a> {
         self.slopes.slowness += along_slower;
         let part = parameters.stress_slows / (1.0 + parameters.stress_slows * stress);
         self.slopes.stress_slows += along_slower * part * stress;
-        if stress > 0.0 {
+        if faded.mean(CHECK_IN + 1) > 0.0 {
             self.mean[CHECK_IN + 1] += along_slower * part;
+        }
+        if faded.mean(CHECK_IN) < 0.0 {
+            self.mean[CHECK_IN] -= along_slower * part * SLEEP_AS_STRESS;
         }
         for lift in 0..shape.n_lifts() {
             self.unshear(shape.slope(lift), shape.level(lift), slope_days);
@@ -212,7 +226,7 @@ impl<'a> Back<'a> {
             along[row] += weight * spread;
         }
         if let Some((lift, seen, rows)) = &met.lead {
-            self.falls_on_set(*lift, seen, innovation, noise, 1.0);
+            self.falls_on_set(*lift, seen, noise);
             for (item, (mean, covariances)) in rows.iter().enumerate() {
                 let through: f64 = covariances.iter().zip(&along).map(|(c, a)| c * a).sum();
                 let row = CHECK_IN + item;
@@ -235,7 +249,7 @@ impl<'a> Back<'a> {
         let (n, level) = (self.n, self.dynamics.shape.level(*lift));
         let own = self.variance_slope(level);
         let mean = self.mean[level];
-        self.falls_on_set(*lift, seen, mean, own, 0.0);
+        self.falls_on_set(*lift, seen, own);
         let across: Vec<f64> = (0..n)
             .map(|other| if other == level { 0.0 } else { self.covariance[level * n + other] })
             .collect();
@@ -261,25 +275,11 @@ impl<'a> Back<'a> {
         }
     }
 
-    /// What the slopes along observed value and noise, and the Jacobian, mean for scatter, curve and
-    /// reserve.
-    fn falls_on_set(
-        &mut self,
-        lift: usize,
-        seen: &SetMeasurement,
-        observed: f64,
-        noise: f64,
-        jacobian: f64,
-    ) {
+    /// What the slope along a set's noise means for scatter and reserve.
+    fn falls_on_set(&mut self, lift: usize, seen: &SetMeasurement, noise: f64) {
         let parameters = self.dynamics.parameters;
-        let lean = seen.slope * seen.reps_to_failure; // b·n/(1 + b·n)
-        let reserve = parameters.reserve_share * seen.reserve_variance;
-        let own = &mut self.slopes.lifts[lift];
-        own[0] += noise * 2.0 * parameters.lifts[lift].scatter.powi(2);
-        own[1] += observed * lean
-            + jacobian * (1.0 - lean)
-            + noise * 2.0 * (1.0 - lean) * (seen.rounding_variance + reserve);
-        self.slopes.reserve_share += noise * reserve;
+        self.slopes.scatter[lift] += noise * 2.0 * parameters.scatter[lift].powi(2);
+        self.slopes.reserve_share += noise * parameters.reserve_share * seen.reserve_variance;
     }
 
     fn start(&mut self) {

@@ -7,7 +7,7 @@ use super::filter::{Dynamics, Event, State};
 use super::fit::{self, RecoveryFit};
 use super::parameters::{Parameters, Pooled};
 use super::shape::{ABSENCE, Shape};
-use crate::strength::{Reserve, SetMeasurement};
+use crate::strength::{LoadRepCurve, Reserve, SetMeasurement};
 use crate::trend::expectation::Z_80;
 use crate::trend::{AgainstUsual, Expectation, LeadSet, Scatter, TodayEstimate};
 
@@ -83,7 +83,7 @@ impl Lifter {
 
     /// Takes a lead set; false if it is too long to be read.
     pub fn lead(&mut self, lift: usize, set: LeadSet) -> bool {
-        if set.measure(self.parameters.lifts[lift].curve).is_err() {
+        if set.measure(self.pooled.curve()).is_err() {
             return false;
         }
         self.n_leads += 1;
@@ -138,35 +138,40 @@ impl Lifter {
         }
         let dynamics = self.dynamics();
         let ahead = dynamics.ahead(&self.state, lift, next.days);
-        let own = self.parameters.lifts[lift];
+        let (curve, scatter) = (self.pooled.curve(), self.parameters.scatter[lift]);
         let (level, usual) = (self.shape.level(lift), self.shape.usual(lift));
         let capacity = dynamics.capacity(lift);
         let mut against = capacity.clone();
         against.push((usual, -1.0));
         let belief = &ahead.belief;
+        let sum = dynamics.shown(&ahead.lifts[lift], lift, next.moved_kg, next.reps_to_failure());
         let level_variance = belief.variance_of(&[(level, 1.0)]);
+        // What a load far from those of the record adds, the curve not being known exactly.
+        let variance = belief.variance_of(&sum);
+        let as_usual = dynamics.shown_leaning(lift, ahead.lifts[lift].lean);
+        let curve_doubt = (variance - belief.variance_of(&as_usual)).max(0.0);
         let shown = Expectation {
-            mean: belief.mean_of(&capacity),
+            mean: belief.mean_of(&sum),
             level_variance,
-            acute_variance: belief.variance_of(&capacity) - level_variance,
-            luck_variance: own.scatter * own.scatter,
+            acute_variance: variance - curve_doubt - level_variance,
+            luck_variance: scatter * scatter + curve_doubt,
             error_variance: 0.0,
             rounding_variance: 0.0,
-            curve: own.curve,
+            curve,
             moved_kg: next.moved_kg,
             reserve: next.reserve.reps(),
             single: next.is_single(),
-            curve_doubt: 0.0,
+            curve_doubt,
             against_usual: AgainstUsual {
                 mean: belief.mean_of(&against),
                 variance: belief.variance_of(&against),
-                covariance: belief.covariance_of(&against, &capacity),
+                covariance: belief.covariance_of(&against, &sum),
             },
             freak: self.pooled.freak,
         };
         let likely = shown.reps_showing(shown.mean).round().clamp(1.0, 20.0);
         let reps = likely.min((20.0 - shown.reserve).max(1.0)) as u16; // 1 to 20
-        let seen = LeadSet { reps, ..*next }.measure(own.curve).ok()?;
+        let seen = LeadSet { reps, ..*next }.measure(curve).ok()?;
         Some(Expectation {
             error_variance: self.parameters.reserve_share * seen.reserve_variance
                 + seen.curve_variance,
@@ -177,8 +182,8 @@ impl Lifter {
 
     /// What a set shows of ln 1RM with the curve in force; none if it is too long to be read.
     #[must_use]
-    pub fn shown_by(&self, lift: usize, set: &LeadSet) -> Option<f64> {
-        set.measure(self.parameters.lifts[lift].curve).ok().map(|seen| seen.log_one_rm)
+    pub fn shown_by(&self, set: &LeadSet) -> Option<f64> {
+        set.measure(self.pooled.curve()).ok().map(|seen| seen.log_one_rm)
     }
 
     /// The reserve to assume for a set whose reserve was not told: the median of the latest that
@@ -245,12 +250,12 @@ impl Lifter {
     /// The scatter of a usual lead set of a lift: σ², and the usual counting and reserve errors.
     #[must_use]
     pub fn scatter(&self, lift: usize) -> Scatter {
-        let own = self.parameters.lifts[lift].scatter.powi(2);
+        let own = self.parameters.scatter[lift].powi(2);
         let latest: Vec<f64> = self
             .lead_sets(lift)
             .rev()
             .take(USUAL_SETS)
-            .filter_map(|set| set.measure(self.parameters.lifts[lift].curve).ok())
+            .filter_map(|set| set.measure(self.pooled.curve()).ok())
             .map(|seen| self.known_noise(&seen))
             .collect();
         let known = latest.iter().sum::<f64>() / latest.len().max(1) as f64;
@@ -271,6 +276,13 @@ impl Lifter {
         dynamics.enter(&mut state, days);
         let row = [(ABSENCE, 1.0)];
         (state.belief.mean_of(&row), state.belief.variance_of(&row).sqrt())
+    }
+
+    /// The load–rep curve of a lift as it looks now; none if outside what is taken for a curve.
+    #[must_use]
+    pub fn curve(&self, lift: usize) -> LoadRepCurve {
+        let bend = self.state.belief.mean(self.shape.bend(lift));
+        LoadRepCurve::new(self.pooled.curve_b.middle * bend.exp()).unwrap_or(self.pooled.curve())
     }
 
     /// The variance of a set that counting, reserve and curve explain.

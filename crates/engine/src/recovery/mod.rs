@@ -18,7 +18,7 @@ pub use fit::RecoveryFit;
 pub use freak::Freak;
 pub use lifter::Lifter;
 pub use muscles::MuscleState;
-pub use parameters::{LiftParameters, Parameters, Pooled, Spread};
+pub use parameters::{Parameters, Pooled, Spread};
 pub use session::SessionBelief;
 pub use shape::Shape;
 pub use why::{Cause, Weighed, Why};

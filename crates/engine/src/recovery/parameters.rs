@@ -29,6 +29,8 @@ pub const CHECK_IN_ITEMS: [&str; 3] = ["sleep", "stress", "soreness"];
 pub struct Pooled {
     /// σ_a: sd of a muscle's state that dose doesn't explain, in ln 1RM.
     pub muscle_sd: Spread,
+    /// ρ: correlation of what happens to two muscles of one [`region`] outside the log. Not estimated.
+    pub together: f64,
     /// Recovery time relative to [`recovery_days`].
     pub slowness: Spread,
     /// σ_g: sd of the day's form, common to all lifts, in ln 1RM.
@@ -39,13 +41,16 @@ pub struct Pooled {
     pub unsteadiness: Spread,
     /// Scatter of one lift relative to what class and lifter say: sd of its logarithm.
     pub lift_scatter_sd: f64,
-    /// b of the load–rep curve.
+    /// b of the load–rep curve over lifts; learnt as part of the state.
     pub curve_b: Spread,
+    /// √ of the variance per day by which ln b of a lift drifts. Not estimated.
+    pub curve_drift: f64,
     /// λ: share of the published error variance of a reserve that varies from set to set.
     pub reserve_share: Spread,
     /// Change of ln 1RM per hour slept above usual, per point of stress and of soreness.
     pub check_in_effects: [Spread; 3],
-    /// How much slower muscles recover per point of stress above usual, relatively.
+    /// How much slower muscles recover per point of stress above usual, relatively; an hour of sleep
+    /// short counts as [`SLEEP_AS_STRESS`] points.
     pub stress_slows: Spread,
     /// κ: ln 1RM that the first hard set costs a muscle it falls on wholly; normal over lifters,
     /// learnt as part of the state.
@@ -89,17 +94,8 @@ pub struct Parameters {
     pub check_in_effects: [f64; 3],
     /// How much slower muscles recover per point of stress above usual, relatively.
     pub stress_slows: f64,
-    /// σ and curve of each lift.
-    pub lifts: Vec<LiftParameters>,
-}
-
-/// One lift's parameters.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LiftParameters {
-    /// σ: sd of ln 1RM shown, beyond capacity, counting and reserve errors.
-    pub scatter: f64,
-    /// The load–rep curve.
-    pub curve: LoadRepCurve,
+    /// σ of each lift: sd of ln 1RM shown, beyond capacity, counting and reserve errors.
+    pub scatter: Vec<f64>,
 }
 
 /// Days in which a muscle's state fades to a third (τ), for most people. Whole sessions are back in 24
@@ -115,28 +111,53 @@ pub fn recovery_days(muscle: Muscle) -> f64 {
     }
 }
 
+/// Points of stress that an hour of sleep below usual counts as in slowing recovery. Our choice;
+/// Stults-Kolehmainen 2014: more stress, slower recovery of force over 96 hours.
+pub const SLEEP_AS_STRESS: f64 = 0.4;
+
+/// Muscles that ordinary strains (carrying, digging, climbing) hit together: legs and lower back, those
+/// that pull, those that push; the small rest by itself. Common practice, no source.
+#[must_use]
+pub fn region(muscle: Muscle) -> Option<usize> {
+    use Muscle as M;
+    match muscle {
+        M::Quadriceps | M::Hamstrings | M::Glutes | M::Adductors | M::SpinalErectors => Some(0),
+        M::Lats | M::UpperBack | M::Biceps | M::Brachialis | M::RearDelts => Some(1),
+        M::Chest | M::FrontDelts | M::Triceps | M::SideDelts => Some(2),
+        _ => None,
+    }
+}
+
 impl Pooled {
+    /// The curve with which every set is first read; a lift's own differs by a state.
+    #[must_use]
+    pub fn curve(&self) -> LoadRepCurve {
+        LoadRepCurve::new(self.curve_b.middle).unwrap_or(LoadRepCurve::EPLEY)
+    }
+
     /// The values that come with the program.
     #[must_use]
     pub fn shipped() -> Pooled {
         Pooled {
-            muscle_sd: Spread { middle: 0.012, sd: 0.4 },
+            muscle_sd: Spread { middle: 0.014, sd: 0.1 },
+            together: 0.5,
             slowness: Spread { middle: 1.0, sd: 0.3 },
-            form_sd: Spread { middle: 0.008, sd: 0.4 },
+            form_sd: Spread { middle: 0.008, sd: 0.1 },
             drift: Spread { middle: 0.0015, sd: 0.5 },
-            unsteadiness: Spread { middle: 0.75, sd: 0.25 },
+            unsteadiness: Spread { middle: 0.6, sd: 0.25 },
             lift_scatter_sd: 0.25,
             curve_b: Spread {
                 middle: LoadRepCurve::BETWEEN_LIFTS.typical_b,
                 sd: LoadRepCurve::BETWEEN_LIFTS.log_sd,
             },
-            reserve_share: Spread { middle: 0.33, sd: 0.5 },
+            curve_drift: 0.005,
+            reserve_share: Spread { middle: 0.2, sd: 0.6 },
             check_in_effects: [
-                Spread { middle: 0.005, sd: 0.004 },
-                Spread { middle: -0.004, sd: 0.003 },
-                Spread { middle: -0.003, sd: 0.003 },
+                Spread { middle: 0.005, sd: 0.0015 },
+                Spread { middle: -0.004, sd: 0.0015 },
+                Spread { middle: -0.002, sd: 0.0015 },
             ],
-            stress_slows: Spread { middle: 0.3, sd: 0.5 },
+            stress_slows: Spread { middle: 0.5, sd: 0.4 },
             cost: Spread { middle: 0.014, sd: 0.007 },
             toll_sd: 0.4,
             form_days: 2.0,

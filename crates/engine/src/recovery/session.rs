@@ -1,7 +1,8 @@
 //! What a card carries: the belief about one session's lifts alone, small enough to update without a
 //! connection.
 //!
-//! For each lift two quantities at the moment of its lead set: capacity, and capacity less usual. A
+//! For each lift two quantities at the moment of its lead set: what it will show at its planned load,
+//! and capacity less usual. A
 //! lead set updates all of them by the arithmetic of `docs/card-data.md`; the dose of the sets planned
 //! in between is in the numbers already. [`SessionBelief::learn`] is that arithmetic, and the test
 //! vectors beside the tests come from it.
@@ -11,8 +12,8 @@ use super::freak::Freak;
 use super::lifter::Lifter;
 use crate::trend::{AgainstUsual, Expectation};
 
-/// The belief about a session's lifts. Quantities 2k and 2k + 1 are lift k's capacity, and its capacity
-/// less usual, in ln 1RM.
+/// The belief about a session's lifts. Quantities 2k and 2k + 1 are what lift k's lead set will show but
+/// for noise, and its capacity less usual, in ln 1RM.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SessionBelief {
     /// Means.
@@ -26,22 +27,24 @@ pub struct SessionBelief {
 }
 
 impl Lifter {
-    /// The belief about a session's lifts, given in order with the hard sets planned of each. Lifts
+    /// The belief about a session's lifts, given in order, each with the mass of its
+    /// lead set in kg and the hard sets planned. Lifts
     /// without a record are left out.
     #[must_use]
-    pub fn session(&self, planned: &[(usize, f64)], days: f64) -> SessionBelief {
-        let known: Vec<(usize, f64)> =
-            planned.iter().copied().filter(|(lift, _)| self.exposures(*lift) > 0).collect();
+    pub fn session(&self, planned: &[(usize, f64, f64)], days: f64) -> SessionBelief {
+        let known: Vec<(usize, f64, f64)> =
+            planned.iter().copied().filter(|(lift, ..)| self.exposures(*lift) > 0).collect();
         let (dynamics, n) = (self.dynamics(), self.shape().n_states());
         let mut state = self.state().clone();
         state.belief = state.belief.with_more(2 * known.len());
-        for (place, &(lift, hard_sets)) in known.iter().enumerate() {
+        for (place, &(lift, moved_kg, hard_sets)) in known.iter().enumerate() {
             dynamics.enter(&mut state, days);
             dynamics.doubt_if_left_out(&mut state, lift);
             let capacity = dynamics.capacity(lift);
             let mut against = capacity.clone();
             against.push((self.shape().usual(lift), -1.0));
-            state.belief.approach(n + 2 * place, 1.0, &capacity);
+            let shown = dynamics.shown(&state.lifts[lift], lift, moved_kg, 0.0);
+            state.belief.approach(n + 2 * place, 1.0, &shown);
             state.belief.approach(n + 2 * place + 1, 1.0, &against);
             dynamics.work(&mut state, lift, days, hard_sets);
         }
@@ -52,7 +55,7 @@ impl Lifter {
                 .clone()
                 .map(|row| rows.clone().map(|other| state.belief.covariance(row, other)).collect())
                 .collect(),
-            lifts: known.into_iter().map(|(lift, _)| lift).collect(),
+            lifts: known.into_iter().map(|(lift, ..)| lift).collect(),
             freak: self.pooled().freak,
         }
     }

@@ -73,7 +73,7 @@ impl Shape {
 
     /// How many come before what is usual, which no observation depends on.
     pub(super) fn n_states_without_usual(&self) -> usize {
-        N_SHARED + self.muscles.len() + 2 * self.lifts.len()
+        N_SHARED + self.muscles.len() + 3 * self.lifts.len()
     }
 
     pub(super) fn lift(&self, lift: usize) -> &LiftShape {
@@ -85,11 +85,16 @@ impl Shape {
     }
 
     pub(super) fn level(&self, lift: usize) -> usize {
-        N_SHARED + self.muscles.len() + 2 * lift
+        N_SHARED + self.muscles.len() + 3 * lift
     }
 
     pub(super) fn slope(&self, lift: usize) -> usize {
         self.level(lift) + 1
+    }
+
+    /// ln b of the lift's load–rep curve, less ln b of the common one.
+    pub(super) fn bend(&self, lift: usize) -> usize {
+        self.level(lift) + 2
     }
 
     pub(super) fn usual(&self, lift: usize) -> usize {

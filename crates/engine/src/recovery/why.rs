@@ -92,7 +92,7 @@ impl Lifter {
     #[must_use]
     pub fn why(&self, lift: usize) -> Option<Why> {
         let sets: Vec<_> = self.lead_sets(lift).collect();
-        let shown: Vec<f64> = sets.iter().filter_map(|set| self.shown_by(lift, set)).collect();
+        let shown: Vec<f64> = sets.iter().filter_map(|set| self.shown_by(set)).collect();
         if shown.len() < 2 * COMPARED {
             return None;
         }
@@ -137,7 +137,8 @@ impl Lifter {
                 .enumerate()
                 .map(|(item, effect)| (CHECK_IN + item, -effect)),
         );
-        let capacity = self.dynamics().capacity(lift);
+        let last = self.lead_sets(lift).next_back().map_or(1.0, |set| set.moved_kg);
+        let capacity = self.dynamics().shown(&state.lifts[lift], lift, last, 0.0);
         let sums: [(Vec<(usize, f64)>, f64); 5] = [
             (muscles, usual),
             (
@@ -238,7 +239,7 @@ impl Lifter {
             Cause::OrdinaryScatter => format!(
                 "This lift scatters by {:.1} % for no reason; the last lead set was {:.1} % {} what \
                  the rest explains.",
-                100.0 * self.parameters().lifts[lift].scatter.exp_m1(),
+                100.0 * self.parameters().scatter[lift].exp_m1(),
                 part_pct.abs(),
                 if part_pct > 0.0 { "under" } else { "above" }
             ),
