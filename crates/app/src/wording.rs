@@ -31,6 +31,20 @@ pub fn date_with_weekday(day: Date) -> String {
     format!("{weekday} {}", date(day))
 }
 
+/// A day's weekday in short: `Wed`.
+#[must_use]
+pub fn weekday(day: Date) -> &'static str {
+    const WEEKDAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
+    let place = usize::from(day.weekday().to_monday_zero_offset().unsigned_abs()); // 0 to 6
+    WEEKDAYS[place]
+}
+
+/// A day without its year: `Wed 4 Mar`.
+#[must_use]
+pub fn short_day(day: Date) -> String {
+    format!("{} {} {}", weekday(day), day.day(), month(day))
+}
+
 /// The month's short name.
 pub(crate) fn month(day: Date) -> &'static str {
     MONTHS[usize::from(day.month().unsigned_abs()) - 1] // 1 to 12 by the type's own rule
@@ -146,6 +160,32 @@ pub fn reserve(rir: f64) -> String {
     if rir <= 0.0 { "to failure".to_owned() } else { format!("{} in reserve", decimal(rir, 1)) }
 }
 
+/// How long until a muscle is back: `now`, `about 7 hours`, `about 3 days`.
+#[must_use]
+pub fn until_usual(hours: Option<f64>) -> String {
+    match hours {
+        None => "more than 10 days".to_owned(),
+        Some(hours) if hours < 0.5 => "now".to_owned(),
+        Some(hours) if hours < 1.5 => "about 1 hour".to_owned(),
+        Some(hours) if hours < 47.5 => format!("about {hours:.0} hours"),
+        Some(hours) => format!("about {:.0} days", hours / 24.0),
+    }
+}
+
+/// What a lift's last lead sets showed against those before, before the odds of why.
+#[must_use]
+pub fn flat_words(change_pct: f64) -> String {
+    let showed = match change_pct {
+        pct if pct.abs() < 0.05 => "as much as".to_owned(),
+        pct if pct < 0.0 => format!("{}\u{a0}% less than", decimal(-pct, 1)),
+        pct => format!("only {}\u{a0}% more than", decimal(pct, 1)),
+    };
+    format!(
+        "Its last four lead sets showed {showed} the four before. What is probably the largest part of \
+         what is missing:"
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -168,6 +208,16 @@ mod tests {
         assert_eq!(percent(0.004), "under 1\u{a0}%");
         assert_eq!(percent(0.684), "68\u{a0}%");
         assert_eq!(percent(f64::NAN), "unknown");
+    }
+
+    #[test]
+    fn waiting_is_told_in_hours_and_then_in_days() {
+        let told = |hours| until_usual(Some(hours));
+        assert_eq!([told(0.0), told(1.0), told(31.0)], ["now", "about 1 hour", "about 31 hours"]);
+        assert_eq!([told(48.0), told(83.0)], ["about 2 days", "about 3 days"]);
+        assert_eq!(until_usual(None), "more than 10 days");
+        assert!(flat_words(-0.84).contains("0.8\u{a0}% less than"));
+        assert!(flat_words(0.02).contains("as much as") && flat_words(0.2).contains("only 0.2"));
     }
 
     #[test]

@@ -3,9 +3,10 @@
 
 use domain::{Catalogue, Joint, Lift, LiftName, Limits, Pain};
 use engine::reading::{self, Call, Chances, Circumstances, Gauge};
+use engine::recovery::Freak;
 use engine::strength::{LoadRepCurve, Reserve};
 use engine::trend::expectation::{Z_80, normal_cdf, normal_quantile};
-use engine::trend::{Expectation, LeadSet, OneLift, Prior};
+use engine::trend::{AgainstUsual, Expectation, LeadSet, OneLift, Prior};
 use proptest::prelude::*;
 
 fn set(days: f64, moved_kg: f64, reps: u16, rir: f64) -> LeadSet {
@@ -25,6 +26,8 @@ fn plain_expectation() -> Expectation {
         reserve: 0.0,
         single: false,
         curve_doubt: 0.0,
+        against_usual: AgainstUsual { mean: 0.0, variance: 0.0002, covariance: 0.0002 },
+        freak: Freak::NONE,
     }
 }
 
@@ -73,6 +76,7 @@ fn with_a_flat_prior_a_reading_is_the_published_chance_of_a_true_drop() {
         let expected = Expectation {
             level_variance: 0.0,
             acute_variance: 1e3,
+            against_usual: AgainstUsual { mean: 0.0, variance: 1e3, covariance: 1e3 },
             luck_variance: 2.0_f64 * typical_error * typical_error,
             error_variance: 0.0,
             rounding_variance: 0.0,
@@ -276,6 +280,7 @@ fn call(reps: u16, days_after: f64, load: f64, pains: &[Pain]) -> reading::Rulin
         limits: &limits,
         gauge: &reading::gauge(&squat, &record),
         days_since: Some(days_after),
+        absence: None,
         pains,
         reading: reading.as_ref(),
         reps,

@@ -15,7 +15,8 @@ use engine::virtual_lifters::score::{
     false_cuts_at, rates, reliability,
 };
 use engine::virtual_lifters::{Truth, VirtualLifter, World, draw};
-use service::replay::replay;
+use service::history::Model;
+use service::replay::Replay;
 
 /// Seed of the bootstrap, and how many samples it draws.
 const BOOTSTRAP: (u64, usize) = (1, 200);
@@ -227,7 +228,9 @@ fn replayed(
     word: impl Fn(&service::history::Point) -> Option<Word>,
 ) -> BTreeMap<SetId, Word> {
     let (sets, check_ins) = (lifter.sets.clone(), lifter.check_ins.clone());
-    replay(&Catalogue::built_in(), &Limits::default(), sets, check_ins, &mut |_, _| {})
+    let (catalogue, limits) = (&Catalogue::built_in(), &Limits::default());
+    Replay { catalogue, limits, model: Model::OneLift, threads: 1 }
+        .rows(sets, check_ins, &mut |_, _| {})
         .iter()
         .filter_map(|point| Some((point.set.id(), word(point)?)))
         .collect()

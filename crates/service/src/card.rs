@@ -8,10 +8,10 @@ use engine::loading::Warmth;
 use jiff::civil::Date;
 
 use crate::ServiceError;
-use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, TrainingDay};
+use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Standing, TrainingDay};
 use crate::person::Person;
 use crate::plan::NextLead;
-use crate::view::{CardLift, CardView};
+use crate::view::{CardLift, CardView, SessionView};
 use crate::words;
 
 /// The usual cautions, in one line.
@@ -43,25 +43,68 @@ pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError
         basis: format!("The lifts of {}.", words::day(basis.date, date)),
         notes: Vec::new(),
         lifts: Vec::new(),
+        session: None,
         cautions: cautions(&lifter.limits),
     };
+    let standing = history.on(date);
     let pains = recent_pains(history, date);
-    let mut trained: Vec<domain::Muscle> = Vec::new();
+    let mut planned: Vec<(&LiftHistory, NextLead<'_>)> = Vec::new();
     for name in &basis.lifts {
         let Some(record) = history.lift(name) else { continue };
         if let Some(note) = stopped_by_pain(record, &pains, lifter.limits, date) {
             view.notes.push(note);
             continue;
         }
-        let Some(next) = NextLead::plan(lifter, history, record, date) else { continue };
+        if let Some(next) = NextLead::plan(lifter, history, &standing, record, date) {
+            planned.push((record, next));
+        }
+    }
+    view.session = plan_session(&standing, &mut planned, &lifter.limits);
+    let mut trained: Vec<domain::Muscle> = Vec::new();
+    for (record, next) in &planned {
         let primes = record.lift.muscles.iter().filter(|m| m.is_prime()).map(|m| m.muscle);
         let warm = primes.clone().any(|muscle| trained.contains(&muscle));
         trained.extend(primes);
         let warmth = if warm { Warmth::Warm } else { Warmth::Cold };
-        view.lifts.push(card_lift(record, &next, warmth));
+        view.lifts.push(card_lift(record, next, warmth));
     }
     view.notes.extend(general_notes(person, &view, date));
     Ok(view)
+}
+
+/// Puts each lift after what is planned before it, and hands back what is believed of them all.
+fn plan_session(
+    standing: &Standing<'_>,
+    planned: &mut [(&LiftHistory, NextLead<'_>)],
+    limits: &Limits,
+) -> Option<SessionView> {
+    let recovery = standing.recovery()?;
+    let days = planned.iter().map(|(_, next)| next.days()).reduce(f64::max)?;
+    let loads: Vec<(usize, f64, f64)> = planned
+        .iter()
+        .map(|(record, next)| {
+            let dose = next.planned_dose().unwrap_or(0.0);
+            (standing.place(record), next.moved_kg(), dose)
+        })
+        .collect();
+    let belief = recovery.session(&loads, days);
+    let mut lifts = Vec::new();
+    for (record, next) in planned {
+        // Lifts that were never read have no place in it.
+        let of_lift = standing.place(record);
+        let Some(place) = belief.lifts.iter().position(|lift| *lift == of_lift) else { continue };
+        next.place_in(&belief, place);
+        lifts.extend(next.session_lift(place));
+    }
+    Some(SessionView {
+        mean: belief.mean,
+        covariance: belief.covariance,
+        freak_share: belief.freak.share,
+        freak_widening: belief.freak.widening,
+        shortfall: limits.shortfall_pct() / 100.0,
+        threshold: limits.threshold(),
+        lifts,
+    })
 }
 
 fn card_lift(record: &LiftHistory, next: &NextLead<'_>, warmth: Warmth) -> CardLift {
@@ -76,11 +119,7 @@ fn card_lift(record: &LiftHistory, next: &NextLead<'_>, warmth: Warmth) -> CardL
         lead_rir: next.target.rir.map(domain::Rir::get),
         chance: next.chance(),
         expected: next.expected_words(),
-        gauge_reason: if next.days_away() > Limits::AWAY_DAYS {
-            format!("Not read: {:.0} days since it was last done.", next.days_away())
-        } else {
-            next.gauge.reason.clone()
-        },
+        gauge_reason: next.why_unread().unwrap_or_else(|| next.gauge.reason.clone()),
         outcomes: next.outcomes(),
         remaining: next.remaining(),
         why: next.why(),

@@ -15,6 +15,7 @@ use crate::card;
 use crate::demo;
 use crate::history::{History, LiftHistory};
 use crate::lift_view::lift_view;
+use crate::muscle_view::muscles_view;
 use crate::person::Person;
 use crate::plan::call_word;
 use crate::view::{CallWord, CardView, CheckInLine, LifterLine, LifterView, SquadView};
@@ -85,6 +86,8 @@ impl Desk {
     pub fn lifter(&self, name: &LifterName, today: Date) -> Result<LifterView, ServiceError> {
         let person = self.person(name)?;
         let (lifter, history) = (&person.lifter, &person.history);
+        let standing = history.on(today);
+        let shown = |lift| lift_view(&person, &standing, lift, today);
         Ok(LifterView {
             name: lifter.name.to_string(),
             unit: lifter.unit,
@@ -92,7 +95,9 @@ impl Desk {
             remark: self.remark()?,
             reason: concern(&person, today).reason,
             body_mass: history.body_mass_kg(today).map(|kg| words::load(kg, lifter.unit)),
-            lifts: history.lifts.iter().map(|lift| lift_view(&person, lift, today)).collect(),
+            muscles: muscles_view(&person, &standing, today),
+            lifts: history.lifts.iter().filter_map(shown).collect(),
+            fit: standing.recovery().map(|model| model.fit().words()).unwrap_or_default(),
             check_ins: check_in_lines(history, lifter),
         })
     }
@@ -258,7 +263,7 @@ fn flat_lifts(history: &History) -> Vec<String> {
         .iter()
         .filter(in_use)
         .filter(|lift| {
-            lift.record.exposures() >= 12
+            lift.points.iter().filter(|point| point.today.is_some()).count() >= 12
                 && lift.points.last().and_then(|point| point.today).is_some_and(|today| {
                     700.0 * (today.slope + engine::trend::expectation::Z_80 * today.slope_sd) < 0.1
                 })

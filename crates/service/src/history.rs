@@ -1,15 +1,25 @@
-//! A lifter's record, read lead set by lead set in order of time.
+//! A lifter's record, read event by event in order of time.
 //!
 //! Each lead set is held against what came before it, and only that: replaying a record gives on
-//! every day what would have been said on that day. Pages, commands and cards are made from this.
+//! every day what would have been said on that day. Check-ins of a day count before its sets, lead
+//! sets in the order in which they were done, a set's dose once it is done; estimates are renewed
+//! between sessions, never inside one. Pages, commands and cards are made from this.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
-use domain::{Catalogue, CheckIn, Lift, LiftName, Limits, LoggedSet, Pain, SetKind};
-use engine::reading::{self, Circumstances, Gauge, Reading, Ruling};
-use engine::strength::Reserve;
+use domain::{Catalogue, CheckIn, Lift, LiftName, Limits, LoggedSet, Pain, SetNumber, When};
+use engine::reading::{
+    self, Absence, Circumstances, Gauge, LiftModel, PlainRecord, Reading, Ruling,
+};
+use engine::recovery;
+use engine::trend::one_lift::SmoothedLevel;
 use engine::trend::{LeadSet, OneLift, Prior, Scatter, TodayEstimate};
 use jiff::civil::Date;
+
+use crate::model::{Follower, Known};
+pub use crate::model::{LiftBy, Model};
 
 /// The body mass in kilograms that stands in where a lift moves body mass and nobody told any (our
 /// choice). It moves every set of the lift alike, so it shifts the level and hardly the readings.
@@ -20,19 +30,21 @@ pub const ASSUMED_BODY_MASS_KG: f64 = 75.0;
 pub struct Point {
     /// The set as it was logged.
     pub set: LoggedSet,
-    /// The set as the trend reads it.
+    /// The set as the model reads it.
     pub lead: LeadSet,
-    /// The reading; none at the first lead set and for sets too long to be read.
+    /// The reading; none at the first lead set, for sets too long to be read, and by the plain rule.
     pub reading: Option<Reading>,
+    /// P(capacity more than δ under usual). By the plain rule 1 or 0, for it knows no more.
+    pub p_shortfall: Option<f64>,
     /// The ln 1RM shown, if the set can be read at all.
     pub log_shown: Option<f64>,
     /// Whether the plain rule would have cut back.
     pub plain_rule: Option<bool>,
     /// Whether the lift was a gauge before this set.
     pub gauge: Gauge,
-    /// The lift's scatter before this set.
-    pub scatter: Scatter,
-    /// Today's 1RM and trend with this set read.
+    /// The lift's scatter before this set; none by the plain rule.
+    pub scatter: Option<Scatter>,
+    /// 1RM and trend with this set read; none by the plain rule, and for a set that is only asked about.
     pub today: Option<TodayEstimate>,
     /// The call and its reason.
     pub ruling: Ruling,
@@ -45,10 +57,34 @@ pub struct LiftHistory {
     pub lift: Lift,
     /// Its lead sets in order of time.
     pub points: Vec<Point>,
-    /// The trend after the last of them.
-    pub record: OneLift,
     /// All its sets, in order.
     pub sets: Vec<LoggedSet>,
+    /// Its place in the model.
+    place: usize,
+    smoothed: OnceLock<Vec<SmoothedLevel>>,
+}
+
+impl LiftHistory {
+    /// The lifter's usual at every lead set read, as the whole record has it by the one-lift model: for
+    /// charts. Put on the scale of the points' [`Point::log_shown`], whose curve may be another.
+    /// Computed when first asked for.
+    #[must_use]
+    pub fn smoothed(&self) -> &[SmoothedLevel] {
+        self.smoothed.get_or_init(|| {
+            let mut alone = OneLift::new(Prior::starting_at(self.lift.starting_scatter_pct));
+            let read: Vec<&Point> =
+                self.points.iter().filter(|point| alone.read(point.lead).is_ok()).collect();
+            // Without it the chart has one line less, and nothing else changes.
+            let mut levels = alone.smoothed().unwrap_or_default();
+            for (level, point) in levels.iter_mut().zip(read) {
+                if let Some((shown, by_its_own)) = point.log_shown.zip(alone.shown_by(&point.lead))
+                {
+                    level.log_one_rm += shown - by_its_own;
+                }
+            }
+            levels
+        })
+    }
 }
 
 /// The lifts of one day, in the order in which they were done.
@@ -68,37 +104,56 @@ pub struct History {
     /// The days with sets, in order of time.
     pub days: Vec<TrainingDay>,
     check_ins: Vec<CheckIn>,
+    /// The model after the last set, its session not yet settled.
+    follower: Follower,
+    /// The model with the last session settled, once it is asked for.
+    settled: OnceLock<Follower>,
+    session: LastSession,
+}
+
+/// When the lifter last trained, and how long the last absence was.
+#[derive(Clone, Copy, Debug, Default)]
+struct LastSession {
+    days: Option<f64>,
+    away: Option<f64>,
+}
+
+impl LastSession {
+    /// The last absence as a session on `days` sees it.
+    fn away_on(self, days: f64) -> Option<f64> {
+        let gap = self.days.map(|last| days - last).filter(|gap| *gap > Limits::AWAY_DAYS);
+        gap.or(self.away)
+    }
 }
 
 impl History {
     /// Reads a lifter's sets (all of one lifter; within a day in the order in which they were done)
-    /// with the check-ins and limits. Sets of lifts that the catalogue lacks are left out;
+    /// with the check-ins and limits, by `model`. Sets of lifts that the catalogue lacks are left out;
     /// [`unknown_lifts`] names them.
     #[must_use]
     pub fn read(
         catalogue: &Catalogue,
         limits: &Limits,
+        model: Model,
         sets: Vec<LoggedSet>,
         mut check_ins: Vec<CheckIn>,
     ) -> History {
         check_ins.sort_by_key(|check_in| check_in.when);
-        let mut by_lift: BTreeMap<String, (Lift, Vec<LoggedSet>)> = BTreeMap::new();
-        let mut days: BTreeMap<Date, Vec<LiftName>> = BTreeMap::new();
-        for set in sets {
-            if let Some(lift) = catalogue.find(&set.lift) {
-                let of_day = days.entry(set.when.date()).or_default();
-                if !of_day.contains(&lift.name) {
-                    of_day.push(lift.name.clone());
-                }
-                let entry = by_lift.entry(lift.name.key());
-                entry.or_insert_with(|| (lift.clone(), Vec::new())).1.push(set);
-            }
-        }
-        let days = days.into_iter().map(|(date, lifts)| TrainingDay { date, lifts }).collect();
-        let mut history = History { lifts: Vec::new(), days, check_ins };
-        for (lift, sets) in by_lift.into_values() {
-            let read = history.read_lift(lift, limits, sets);
-            history.lifts.push(read);
+        let (lifts, sets) = in_order(catalogue, sets);
+        let known: Vec<&Lift> = lifts.iter().map(|lift| &lift.lift).collect();
+        let follower = Follower::new(model, &known);
+        let mut history = History {
+            lifts,
+            days: Vec::new(),
+            check_ins,
+            follower,
+            settled: OnceLock::new(),
+            session: LastSession::default(),
+        };
+        for day in sets.chunk_by(|a, b| a.1.when.date() == b.1.when.date()) {
+            // The last session stays unsettled: another set of it may be asked about.
+            history.follower.settle();
+            history.take_day(limits, day);
         }
         history.lifts.sort_by(|a, b| last_days(b).total_cmp(&last_days(a)));
         history
@@ -119,7 +174,7 @@ impl History {
     /// Body mass in kilograms as last told on or before a day; none if never.
     #[must_use]
     pub fn body_mass_kg(&self, date: Date) -> Option<f64> {
-        let upto = self.check_ins.partition_point(|check_in| check_in.when.date() <= date);
+        let upto = self.told_by(date);
         self.check_ins[..upto].iter().rev().find_map(|c| c.body_mass).map(domain::Mass::kg)
     }
 
@@ -134,73 +189,213 @@ impl History {
             .collect()
     }
 
-    /// The set as the trend of `record` reads it: mass moved, and the reserve told or usual.
+    /// What the model knows on a day, from the whole record and the check-ins up to that day. A day
+    /// before the last session counts as that session's.
     #[must_use]
-    pub fn lead_set(&self, lift: &Lift, record: &OneLift, set: &LoggedSet) -> LeadSet {
-        let body_mass = self.body_mass_kg(set.when.date()).unwrap_or(ASSUMED_BODY_MASS_KG);
-        let reserve = match (set.rir, set.kind) {
-            (Some(rir), _) => Reserve::Reported(rir.get()),
-            (None, SetKind::Test) => Reserve::Reported(0.0),
-            (None, _) => record.usual_reserve(),
-        };
-        LeadSet {
-            days: set.when.days(),
-            moved_kg: lift.moved_kg(set.load.kg(), body_mass),
-            reps: set.reps.get(),
-            reserve,
+    pub fn on(&self, date: Date) -> Standing<'_> {
+        let last = self.days.last().map(|day| day.date);
+        let is_over = last.is_some_and(|last| last < date);
+        let follower = if is_over { self.settled() } else { &self.follower };
+        let mut follower = Cow::Borrowed(follower);
+        let told = last.map_or(0, |last| self.told_by(last))..self.told_by(date);
+        for check_in in self.check_ins.get(told).unwrap_or_default() {
+            follower.to_mut().check_in(check_in, f64::INFINITY);
         }
+        Standing { follower, session: self.session }
     }
 
     /// What would be said of a lead set done after everything on record of `lift`.
     #[must_use]
     pub fn point(&self, lift: &LiftHistory, limits: &Limits, set: &LoggedSet) -> Point {
-        self.read_point(&lift.lift, limits, &mut lift.record.clone(), set)
+        self.held_against(&self.on(set.when.date()), lift, limits, set)
     }
 
-    fn read_lift(&self, lift: Lift, limits: &Limits, mut sets: Vec<LoggedSet>) -> LiftHistory {
-        sets.sort_by_key(|set| (set.when, set.number));
-        let mut record = OneLift::new(Prior::starting_at(lift.starting_scatter_pct));
-        let mut points = Vec::new();
-        for set in lead_sets(&sets) {
-            points.push(self.read_point(&lift, limits, &mut record, set));
-        }
-        LiftHistory { lift, points, record, sets }
-    }
-
-    fn read_point(
+    /// What is said of a lead set before the model takes it.
+    fn held_against(
         &self,
-        lift: &Lift,
+        standing: &Standing<'_>,
+        lift: &LiftHistory,
         limits: &Limits,
-        record: &mut OneLift,
         set: &LoggedSet,
     ) -> Point {
-        let lead = self.lead_set(lift, record, set);
-        let reading = reading::read(record, &lead, limits.shortfall_pct() / 100.0);
-        let gauge = reading::gauge(lift, record);
-        let ruling = reading::rule(&Circumstances {
-            lift,
+        let date = set.when.date();
+        let body_mass = self.body_mass_kg(date).unwrap_or(ASSUMED_BODY_MASS_KG);
+        let moved_kg = lift.lift.moved_kg(set.load.kg(), body_mass);
+        let lead = standing.follower.lead_set(lift.place, set, moved_kg);
+        let asked = Asked {
+            lift: &lift.lift,
             limits,
-            gauge: &gauge,
-            days_since: record.sets().last().map(|last| lead.days - last.days),
-            pains: &self.pains_on(set.when.date()),
-            reading: reading.as_ref(),
-            reps: lead.reps,
-        });
-        let plain_rule = reading::plain_rule(record, &lead);
-        let scatter = record.scatter();
-        let log_shown = record.shown_by(&lead);
-        // A set that can't be read leaves the trend as it was; the ruling has said so.
-        let today = record.read(lead).ok().and_then(|()| record.today(lead.days));
-        Point {
-            set: set.clone(),
+            set,
             lead,
+            pains: &self.pains_on(date),
+            absence: standing.absence(lead.days),
+        };
+        match &standing.follower.knows(lift.place) {
+            Known::Model(model) => asked.answered_by(&**model),
+            Known::Plain(record) => asked.answered_plainly(record),
+        }
+    }
+
+    fn take_day(&mut self, limits: &Limits, day: &[(usize, LoggedSet)]) {
+        let Some((_, first)) = day.first() else { return };
+        let date = first.when.date();
+        let told = self.days.last().map_or(0, |last| self.told_by(last.date))..self.told_by(date);
+        for check_in in &self.check_ins[told] {
+            self.follower.check_in(check_in, first.when.days());
+        }
+        self.days.push(TrainingDay { date, lifts: Vec::new() });
+        let mut exposures: BTreeMap<usize, (SetNumber, bool)> = BTreeMap::new();
+        for (place, set) in day {
+            self.note_session(set.when);
+            // Set numbers that start again are a second session on that day.
+            let (number, led) = exposures.get(place).copied().unwrap_or((set.number, false));
+            let led = led && number < set.number;
+            if !led && set.kind.can_lead() {
+                self.take_lead(limits, *place, set);
+            }
+            exposures.insert(*place, (set.number, led || set.kind.can_lead()));
+            self.follower.work(*place, set);
+            self.note_set(*place, set);
+        }
+    }
+
+    fn take_lead(&mut self, limits: &Limits, place: usize, set: &LoggedSet) {
+        let standing = Standing { follower: Cow::Borrowed(&self.follower), session: self.session };
+        let mut point = self.held_against(&standing, &self.lifts[place], limits, set);
+        point.today = self.follower.lead(place, point.lead);
+        self.lifts[place].points.push(point);
+    }
+
+    fn note_session(&mut self, when: When) {
+        let days = when.days();
+        self.session = LastSession { days: Some(days), away: self.session.away_on(days) };
+    }
+
+    fn note_set(&mut self, place: usize, set: &LoggedSet) {
+        let lift = &mut self.lifts[place];
+        lift.sets.push(set.clone());
+        if let Some(today) = self.days.last_mut()
+            && !today.lifts.contains(&lift.lift.name)
+        {
+            today.lifts.push(lift.lift.name.clone());
+        }
+    }
+
+    fn settled(&self) -> &Follower {
+        self.settled.get_or_init(|| {
+            let mut follower = self.follower.clone();
+            follower.settle();
+            follower
+        })
+    }
+
+    /// How many check-ins were told on or before a day.
+    fn told_by(&self, date: Date) -> usize {
+        self.check_ins.partition_point(|check_in| check_in.when.date() <= date)
+    }
+}
+
+/// What the model knows of a lifter on one day.
+#[derive(Clone, Debug)]
+pub struct Standing<'a> {
+    follower: Cow<'a, Follower>,
+    session: LastSession,
+}
+
+impl Standing<'_> {
+    /// One lift as the model knows it; none by the plain rule.
+    #[must_use]
+    pub fn lift(&self, lift: &LiftHistory) -> Option<LiftBy<'_>> {
+        match self.follower.knows(lift.place) {
+            Known::Model(model) => Some(model),
+            Known::Plain(_) => None,
+        }
+    }
+
+    /// What is still missing on a day from the last absence, if there was one.
+    #[must_use]
+    pub fn absence(&self, days: f64) -> Option<Absence> {
+        self.follower.absence(days, self.session.away_on(days)?)
+    }
+
+    /// The recovery model, if it is the one chosen.
+    #[must_use]
+    pub fn recovery(&self) -> Option<&recovery::Lifter> {
+        self.follower.recovery()
+    }
+
+    /// The place of a lift in the recovery model.
+    #[must_use]
+    pub fn place(&self, lift: &LiftHistory) -> usize {
+        lift.place
+    }
+}
+
+/// A lead set about which a model is asked.
+struct Asked<'a> {
+    lift: &'a Lift,
+    limits: &'a Limits,
+    set: &'a LoggedSet,
+    lead: LeadSet,
+    pains: &'a [Pain],
+    absence: Option<Absence>,
+}
+
+impl Asked<'_> {
+    fn answered_by(&self, model: &dyn LiftModel) -> Point {
+        let reading = reading::read(model, &self.lead, self.limits.shortfall_pct() / 100.0);
+        let gauge = reading::gauge(self.lift, model);
+        let ruling = reading::rule(&self.circumstances(&gauge, model.last(), reading.as_ref()));
+        Point {
+            set: self.set.clone(),
+            lead: self.lead,
+            p_shortfall: reading.map(|reading| reading.p_shortfall),
             reading,
-            log_shown,
-            plain_rule,
+            log_shown: model.shown_by(&self.lead),
+            plain_rule: reading::plain_rule(model, &self.lead),
             gauge,
-            scatter,
-            today,
+            scatter: Some(model.scatter()),
+            today: None,
             ruling,
+        }
+    }
+
+    fn answered_plainly(&self, record: &PlainRecord) -> Point {
+        let fires = record.fires(&self.lead);
+        let gauge = Gauge {
+            is_gauge: record.last().is_some(),
+            reason: "The plain rule reads every lift from its second lead set on.".to_owned(),
+        };
+        let now = self.circumstances(&gauge, record.last(), None);
+        Point {
+            set: self.set.clone(),
+            lead: self.lead,
+            reading: None,
+            p_shortfall: fires.map(|fires| if fires { 1.0 } else { 0.0 }),
+            log_shown: record.shown_by(&self.lead),
+            plain_rule: fires,
+            ruling: reading::rule_plainly(&now, fires),
+            gauge,
+            scatter: None,
+            today: None,
+        }
+    }
+
+    fn circumstances<'b>(
+        &'b self,
+        gauge: &'b Gauge,
+        last: Option<LeadSet>,
+        reading: Option<&'b Reading>,
+    ) -> Circumstances<'b> {
+        Circumstances {
+            lift: self.lift,
+            limits: self.limits,
+            gauge,
+            days_since: last.map(|last| self.lead.days - last.days),
+            absence: self.absence,
+            pains: self.pains,
+            reading,
+            reps: self.lead.reps,
         }
     }
 }
@@ -217,11 +412,52 @@ pub fn unknown_lifts(catalogue: &Catalogue, sets: &[LoggedSet]) -> BTreeMap<Stri
     unknown
 }
 
-/// The lead set of every exposure, given one lift's sets in order: the first work set or test of a
-/// day, or of a second session on that day (set numbers start again).
-fn lead_sets(sets: &[LoggedSet]) -> impl Iterator<Item = &LoggedSet> {
-    sets.chunk_by(|a, b| a.when.date() == b.when.date() && a.number < b.number)
-        .filter_map(|exposure| exposure.iter().find(|set| set.kind.can_lead()))
+/// The lifts in the order in which they were first done, and the sets in order of time, each with the
+/// place of its lift. Sets of one moment stay in the order given, but for those of one lift that came
+/// against their numbers.
+fn in_order(
+    catalogue: &Catalogue,
+    mut sets: Vec<LoggedSet>,
+) -> (Vec<LiftHistory>, Vec<(usize, LoggedSet)>) {
+    sets.sort_by_key(|set| set.when);
+    let mut lifts: Vec<LiftHistory> = Vec::new();
+    let mut places: BTreeMap<String, usize> = BTreeMap::new();
+    let mut placed: Vec<(usize, LoggedSet)> = Vec::new();
+    for set in sets {
+        let Some(lift) = catalogue.find(&set.lift) else { continue };
+        let place = *places.entry(lift.name.key()).or_insert_with(|| {
+            lifts.push(LiftHistory {
+                lift: lift.clone(),
+                points: Vec::new(),
+                sets: Vec::new(),
+                place: lifts.len(),
+                smoothed: OnceLock::new(),
+            });
+            lifts.len() - 1
+        });
+        placed.push((place, set));
+    }
+    for moment in placed.chunk_by_mut(|a, b| a.1.when == b.1.when) {
+        by_number(moment);
+    }
+    (lifts, placed)
+}
+
+/// Puts the sets of each lift in the order of their numbers, on the places that they hold.
+fn by_number(moment: &mut [(usize, LoggedSet)]) {
+    for end in 1..moment.len() {
+        let mut idx = end;
+        for before in (0..end).rev() {
+            if moment[before].0 != moment[idx].0 {
+                continue;
+            }
+            if moment[before].1.number <= moment[idx].1.number {
+                break;
+            }
+            moment.swap(before, idx);
+            idx = before;
+        }
+    }
 }
 
 fn last_days(history: &LiftHistory) -> f64 {

@@ -18,6 +18,8 @@ pub mod view;
 mod card;
 mod error;
 mod lift_view;
+mod model;
+mod muscle_view;
 mod person;
 mod plan;
 mod words;

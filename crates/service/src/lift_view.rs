@@ -2,25 +2,32 @@
 //! verdict, chances and next target.
 
 use domain::{Lift, SetKind, Unit};
+use engine::recovery::Why;
 use engine::trend::expectation::Z_80;
 use jiff::civil::Date;
 
-use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Point};
+use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Point, Standing};
 use crate::person::Person;
 use crate::plan::{NextLead, call_word};
-use crate::view::{ChanceView, Interval, LiftView, PointView};
+use crate::view::{CauseView, ChanceView, Interval, LiftView, PointView, WhyView};
 use crate::words;
 
 /// Shows one lift as of `today`.
-pub(crate) fn lift_view(person: &Person, record: &LiftHistory, today: Date) -> LiftView {
+pub(crate) fn lift_view(
+    person: &Person,
+    standing: &Standing<'_>,
+    record: &LiftHistory,
+    today: Date,
+) -> Option<LiftView> {
     let (lifter, history) = (&person.lifter, &person.history);
     let unit = lifter.unit;
-    let next = NextLead::plan(lifter, history, record, today);
+    let model = standing.lift(record)?;
+    let next = NextLead::plan(lifter, history, standing, record, today);
     let body_mass = history.body_mass_kg(today).unwrap_or(ASSUMED_BODY_MASS_KG);
     let estimate = record.points.iter().rev().find_map(|point| point.today);
-    let scatter = record.record.scatter();
-    let gauge = engine::reading::gauge(&record.lift, &record.record);
-    LiftView {
+    let scatter = model.scatter();
+    let gauge = engine::reading::gauge(&record.lift, &*model);
+    Some(LiftView {
         name: record.lift.name.to_string(),
         equipment: record.lift.equipment.label().to_owned(),
         prime_movers: record.lift.prime_movers(),
@@ -47,14 +54,27 @@ pub(crate) fn lift_view(person: &Person, record: &LiftHistory, today: Date) -> L
             plain_caught: chances.plain_caught,
         }),
         target: next.as_ref().map(NextLead::target_view),
-        fit: record.record.fit_report().words(),
-    }
+        why: standing
+            .recovery()
+            .and_then(|lifter| lifter.why(standing.place(record)))
+            .filter(|why| why.flat)
+            .map(|why| why_view(&why)),
+    })
+}
+
+/// Shows the odds of why a lift is flat or falling.
+pub(crate) fn why_view(why: &Why) -> WhyView {
+    let cause = |one: &engine::recovery::Weighed| CauseView {
+        cause: one.cause.as_str(),
+        odds: one.odds,
+        evidence: one.evidence.clone(),
+    };
+    WhyView { change_pct: why.change_pct, causes: why.causes.iter().map(cause).collect() }
 }
 
 /// Shows all lead sets, with the trend as the whole record has it.
 fn points_view(history: &History, record: &LiftHistory, unit: Unit) -> Vec<PointView> {
-    // Without a smoothed trend the chart has one line less, and nothing else changes.
-    let mut usual = record.record.smoothed().unwrap_or_default().into_iter().peekable();
+    let mut usual = record.smoothed().iter().peekable();
     record
         .points
         .iter()

@@ -4,7 +4,7 @@ use domain::{Catalogue, Lifter, LifterName};
 use store::Store;
 
 use crate::ServiceError;
-use crate::history::History;
+use crate::history::{History, Model};
 use crate::import::nearest;
 
 /// A lifter as the record stands.
@@ -23,7 +23,7 @@ impl Person {
         let catalogue = catalogue(store)?;
         let sets = store.sets_of(&lifter.name)?;
         let check_ins = store.check_ins_of(&lifter.name)?;
-        let history = History::read(&catalogue, &lifter.limits, sets, check_ins);
+        let history = History::read(&catalogue, &lifter.limits, Model::default(), sets, check_ins);
         Ok(Person { lifter, history })
     }
 }

@@ -2,16 +2,17 @@
 //!
 //! The rule that moves a lift on is taken from its log until programmes can be written.
 
-use domain::{Lift, Lifter, Limits, Load, Reps, Rir, When};
+use domain::{Lift, Lifter, Load, LoggedSet, Note, Reps, Rir, SetKind, SetNumber, When};
 use engine::loading::{self, Ladder, Warmth};
-use engine::reading::{self, Call, Circumstances, Gauge};
+use engine::reading::{self, Absence, Call, Circumstances, Gauge, Reading};
+use engine::recovery::{SessionBelief, dose::hard_sets};
 use engine::strength::Reserve;
 use engine::target::{self, Ease, EaseChoice, Exposure, Forecast, Target, Today};
 use engine::trend::{Expectation, LeadSet};
 use jiff::civil::Date;
 
-use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Point};
-use crate::view::{CallWord, CardSet, OutcomeRow, TargetView};
+use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftBy, LiftHistory, Point, Standing};
+use crate::view::{CallWord, CardSet, OutcomeRow, SessionLift, TargetView};
 use crate::words;
 
 /// The next lead set of a lift and what it is held against.
@@ -19,8 +20,12 @@ pub(crate) struct NextLead<'a> {
     lift: &'a Lift,
     lifter: &'a Lifter,
     ladder: Ladder,
-    record: &'a LiftHistory,
+    model: LiftBy<'a>,
+    absence: Option<Absence>,
+    /// What the sets planned before it in the session do to it, and its place there.
+    session: Option<(SessionBelief, usize)>,
     body_mass_kg: f64,
+    when: When,
     days: f64,
     /// The target.
     pub(crate) target: Target,
@@ -35,40 +40,79 @@ impl<'a> NextLead<'a> {
     pub(crate) fn plan(
         lifter: &'a Lifter,
         history: &History,
+        standing: &'a Standing<'_>,
         record: &'a LiftHistory,
         date: Date,
     ) -> Option<NextLead<'a>> {
         let lift = &record.lift;
+        let model = standing.lift(record)?;
         let logged: Vec<Load> = record.sets.iter().map(|set| set.load).collect();
         let ladder = Ladder::for_record(lift, lifter, &logged);
         let exposures = target::exposures(&record.sets);
         let last = exposures.last()?;
-        let days = When::new(date, None).ok()?.days().max(last.days());
+        let when = When::new(date, None).ok()?;
+        let days = when.days().max(last.days());
         let body_mass_kg = history.body_mass_kg(date).unwrap_or(ASSUMED_BODY_MASS_KG);
         let rule = target::infer(&exposures, ladder.usual_step()).ok()?;
-        let forecast = forecast(lift, record, last, body_mass_kg, days);
+        let forecast = forecast(lift, &model, last, body_mass_kg, days);
         let today =
             Today { lift, ladder: &ladder, days, body_mass_kg: Some(body_mass_kg), forecast };
         let target = target::target(&rule, &exposures, &today).ok()?;
-        let gauge = reading::gauge(lift, &record.record);
+        let gauge = reading::gauge(lift, &*model);
+        let absence = standing.absence(days);
         let mut next = NextLead {
             lift,
             lifter,
             ladder,
-            record,
+            model,
+            absence,
+            session: None,
             body_mass_kg,
+            when,
             days,
             target,
             expected: None,
             gauge,
         };
-        next.expected = record.record.expect(&next.lead_set(next.target.reps));
+        next.expected = next.expected_of(next.target.reps);
         Some(next)
+    }
+
+    /// Puts the lead set on its place in a session, after what is planned before it.
+    pub(crate) fn place_in(&mut self, session: &SessionBelief, place: usize) {
+        self.session = Some((session.clone(), place));
+        self.expected = self.expected_of(self.target.reps);
+    }
+
+    /// What the sets of the target count as hard sets.
+    pub(crate) fn planned_dose(&self) -> Option<f64> {
+        let set = LoggedSet {
+            lifter: self.lifter.name.clone(),
+            when: self.when,
+            lift: self.lift.name.clone(),
+            number: SetNumber::new(1).ok()?,
+            kind: SetKind::Work,
+            load: self.target.load,
+            reps: self.target.reps,
+            rir: self.target.rir,
+            note: Note::default(),
+        };
+        Some(hard_sets(&set) * f64::from(self.target.sets))
+    }
+
+    /// The mass moved with the target's load, in kg.
+    pub(crate) fn moved_kg(&self) -> f64 {
+        self.lift.moved_kg(self.target.load.kg(), self.body_mass_kg)
+    }
+
+    /// When the lead set is thought to be done, in days.
+    pub(crate) fn days(&self) -> f64 {
+        self.days
     }
 
     /// The chance of making the target.
     pub(crate) fn chance(&self) -> Option<f64> {
-        let expected = self.expected.filter(|_| self.record.record.exposures() >= 3)?;
+        let expected = self.expected.filter(|_| self.model.exposures() >= 3)?;
         Some(expected.chance_of_at_least(self.target.reps.get()))
     }
 
@@ -89,22 +133,34 @@ impl<'a> NextLead<'a> {
         words::sentence(&self.target.why)
     }
 
-    /// How often each rule would be right and wrong at this lead set; none without a gauge.
+    /// How often each rule would be right and wrong at this load, at the lift's usual distance from
+    /// its last lead set; none without a gauge.
     pub(crate) fn chances(&self) -> Option<reading::Chances> {
-        let expected = self.expected.filter(|_| self.gauge.is_gauge)?;
+        let gap_days = self.usual_gap_days();
+        let days = self.model.last()?.days + gap_days;
+        let usual = LeadSet { days: days.max(self.days), ..self.lead_set(self.target.reps) };
+        let expected = self.model.expect(&usual).filter(|_| self.gauge.is_gauge)?;
         let limits = &self.lifter.limits;
         Some(reading::chances(
-            &self.record.record,
+            &*self.model,
             &expected,
             limits.shortfall_pct() / 100.0,
             limits.threshold(),
-            usual_gap_days(self.record),
+            gap_days,
         ))
     }
 
-    /// Days since the lift was last done.
-    pub(crate) fn days_away(&self) -> f64 {
-        self.record.record.sets().last().map_or(0.0, |last| self.days - last.days)
+    /// Why the lead set isn't read on that day, as a sentence; none if it is.
+    pub(crate) fn why_unread(&self) -> Option<String> {
+        reading::why_unread(&self.circumstances(None, self.target.reps.get()))
+    }
+
+    /// The median time between the latest lead sets, in days; 7 if there was only one.
+    fn usual_gap_days(&self) -> f64 {
+        let latest = self.model.latest(9);
+        let mut gaps: Vec<f64> = latest.windows(2).map(|two| two[1].days - two[0].days).collect();
+        gaps.sort_by(f64::total_cmp);
+        gaps.get(gaps.len() / 2).copied().unwrap_or(7.0)
     }
 
     /// The warm-up sets.
@@ -136,9 +192,23 @@ impl<'a> NextLead<'a> {
         Some(format!("{likely:.0} likely, {low:.0} to {high:.0} eight times in ten"))
     }
 
+    /// What a page needs to read this lead set by itself, `place` being its pair in the session.
+    pub(crate) fn session_lift(&self, place: usize) -> Option<SessionLift> {
+        let expected = self.expected?;
+        Some(SessionLift {
+            name: self.lift.name.to_string(),
+            pair: place,
+            moved_kg: expected.moved_kg,
+            curve_b: expected.curve.b(),
+            reserve: expected.reserve,
+            noise_variance: expected.noise_variance(),
+            is_read: self.why_unread().is_none(),
+        })
+    }
+
     /// What each number of repetitions will mean; empty if the lift won't be read that day.
     pub(crate) fn outcomes(&self) -> Vec<OutcomeRow> {
-        if !self.is_read() {
+        if self.expected.is_none() || self.why_unread().is_some() {
             return Vec::new();
         }
         let target = self.target.reps.get();
@@ -165,11 +235,6 @@ impl<'a> NextLead<'a> {
         rows
     }
 
-    /// Whether a lead set on that day is read at all.
-    fn is_read(&self) -> bool {
-        self.gauge.is_gauge && self.days_away() <= Limits::AWAY_DAYS && self.expected.is_some()
-    }
-
     fn row(&self, reps: String, ends: (u16, u16), then: String) -> OutcomeRow {
         let (worst, best) = (self.p_shortfall(ends.0), self.p_shortfall(ends.1));
         let call = call_word(self.call(ends.1));
@@ -177,25 +242,42 @@ impl<'a> NextLead<'a> {
     }
 
     fn call(&self, reps: u16) -> Call {
-        let limits = &self.lifter.limits;
-        let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
-        let reading = reading::read(&self.record.record, &set, limits.shortfall_pct() / 100.0);
-        reading::rule(&Circumstances {
-            lift: self.lift,
-            limits,
-            gauge: &self.gauge,
-            days_since: Some(self.days_away()),
-            pains: &[],
-            reading: reading.as_ref(),
-            reps,
-        })
-        .call
+        let reading = self.reading(reps);
+        reading::rule(&self.circumstances(reading.as_ref(), reps)).call
     }
 
     fn p_shortfall(&self, reps: u16) -> f64 {
-        let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
+        self.reading(reps).map_or(0.0, |reading| reading.p_shortfall)
+    }
+
+    /// What a lead set of `reps` repetitions would say.
+    fn reading(&self, reps: u16) -> Option<Reading> {
+        let reps = Reps::new(reps).unwrap_or(self.target.reps);
+        let shown = self.model.shown_by(&self.lead_set(reps))?;
         let shortfall = self.lifter.limits.shortfall_pct() / 100.0;
-        reading::read(&self.record.record, &set, shortfall).map_or(0.0, |r| r.p_shortfall)
+        Some(reading::hold_against(self.expected_of(reps)?, shown, shortfall))
+    }
+
+    /// What a lead set of the target's load and reserve is expected to show.
+    fn expected_of(&self, reps: Reps) -> Option<Expectation> {
+        let alone = self.model.expect(&self.lead_set(reps))?;
+        Some(match &self.session {
+            None => alone,
+            Some((session, place)) => session.expectation(*place, &alone),
+        })
+    }
+
+    fn circumstances<'b>(&'b self, reading: Option<&'b Reading>, reps: u16) -> Circumstances<'b> {
+        Circumstances {
+            lift: self.lift,
+            limits: &self.lifter.limits,
+            gauge: &self.gauge,
+            days_since: self.model.last().map(|last| self.days - last.days),
+            absence: self.absence,
+            pains: &[],
+            reading,
+            reps,
+        }
     }
 
     /// What follows a lead set that was read.
@@ -212,12 +294,8 @@ impl<'a> NextLead<'a> {
 
     /// What follows if the lead set is eased after `reps` repetitions.
     fn ease_words(&self, reps: u16) -> String {
-        let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
-        let shown = self.record.record.shown_by(&set);
-        let one_rm = self
-            .expected
-            .zip(shown)
-            .map_or(0.0, |(expected, shown)| expected.capacity_given(shown).exp());
+        let reading = self.reading(reps);
+        let one_rm = reading.map_or(0.0, |r| r.expected.capacity_given(r.log_shown).exp());
         self.instead(one_rm)
     }
 
@@ -243,14 +321,9 @@ impl<'a> NextLead<'a> {
     fn lead_set(&self, reps: Reps) -> LeadSet {
         let reserve = match self.target.rir {
             Some(rir) => Reserve::Reported(rir.get()),
-            None => self.record.record.usual_reserve(),
+            None => self.model.usual_reserve(),
         };
-        LeadSet {
-            days: self.days,
-            moved_kg: self.lift.moved_kg(self.target.load.kg(), self.body_mass_kg),
-            reps: reps.get(),
-            reserve,
-        }
+        LeadSet { days: self.days, moved_kg: self.moved_kg(), reps: reps.get(), reserve }
     }
 
     fn card_set(&self, load: Load, reps: Reps) -> CardSet {
@@ -272,7 +345,7 @@ pub(crate) fn call_word(call: Call) -> CallWord {
 /// Today's 1RM for the target's rule, at the load of the last exposure.
 fn forecast(
     lift: &Lift,
-    record: &LiftHistory,
+    model: &LiftBy<'_>,
     last: &Exposure,
     body_mass_kg: f64,
     days: f64,
@@ -281,22 +354,10 @@ fn forecast(
         days,
         moved_kg: lift.moved_kg(last.lead().load.kg(), body_mass_kg),
         reps: last.lead().reps.get(),
-        reserve: last
-            .lead()
-            .rir
-            .map_or(record.record.usual_reserve(), |rir| Reserve::Reported(rir.get())),
+        reserve: last.lead().rir.map_or(model.usual_reserve(), |rir| Reserve::Reported(rir.get())),
     };
-    let expected = record.record.expect(&like_last)?;
+    let expected = model.expect(&like_last)?;
     Forecast::new(expected.mean, expected.curve).ok()
-}
-
-/// The median time between the latest exposures, in days; 7 if there was only one.
-fn usual_gap_days(record: &LiftHistory) -> f64 {
-    let sets = record.record.sets();
-    let latest = &sets[sets.len().saturating_sub(9)..];
-    let mut gaps: Vec<f64> = latest.windows(2).map(|two| two[1].days - two[0].days).collect();
-    gaps.sort_by(f64::total_cmp);
-    gaps.get(gaps.len() / 2).copied().unwrap_or(7.0)
 }
 
 /// `6 or 7`, `4 to 7`, `5`.

@@ -1,15 +1,17 @@
 //! One lead set given by hand: what was expected, what it says, and what follows.
 //!
-//! Nothing is written: logging a set is another matter.
+//! Nothing is written: logging a set is another matter. The set is held against the record as it is, so
+//! earlier lifts of the same session count only if they were logged.
 
 use domain::{LiftName, LifterName, Load, LoggedSet, Note, Reps, Rir, SetKind, SetNumber, When};
 
 use crate::ServiceError;
 use crate::desk::Desk;
+use crate::history::{History, LiftHistory, Point, Standing};
 use crate::import::nearest;
-use crate::lift_view::point_view;
+use crate::lift_view::{point_view, why_view};
 use crate::plan::NextLead;
-use crate::view::{PointView, ReadingView};
+use crate::view::{PointView, ReadingView, WhyView};
 
 /// A lead set to be read.
 #[derive(Clone, Debug)]
@@ -64,21 +66,31 @@ impl Desk {
         };
         let point = history.point(lift, &person.lifter.limits, &set);
         let shown: PointView = point_view(history, &lift.lift, &point, person.lifter.unit);
-        let then = NextLead::plan(&person.lifter, history, lift, request.when.date())
+        let standing = history.on(request.when.date());
+        let then = NextLead::plan(&person.lifter, history, &standing, lift, request.when.date())
             .map(|next| next.after(&point));
         Ok(ReadingView {
             lift: lift.lift.name.to_string(),
             point: shown,
             then: then.unwrap_or_default(),
+            why: why_after(&standing, lift, &point),
         })
     }
 
     fn known_lift<'a>(
         &self,
-        history: &'a crate::history::History,
+        history: &'a History,
         name: &LiftName,
-    ) -> Result<Option<&'a crate::history::LiftHistory>, ServiceError> {
+    ) -> Result<Option<&'a LiftHistory>, ServiceError> {
         let catalogue = crate::person::catalogue(self.store())?;
         Ok(catalogue.find(name).and_then(|lift| history.lift(&lift.name)))
     }
+}
+
+/// The odds of why, with the lead set taken in, if the lift is flat or falling then.
+fn why_after(standing: &Standing<'_>, lift: &LiftHistory, point: &Point) -> Option<WhyView> {
+    let place = standing.place(lift);
+    let mut after = standing.recovery()?.clone();
+    let is_read = after.lead(place, point.lead);
+    after.why(place).filter(|why| is_read && why.flat).map(|why| why_view(&why))
 }

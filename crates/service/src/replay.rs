@@ -5,10 +5,11 @@
 
 use std::collections::{BTreeMap, HashMap};
 use std::io::Write;
+use std::sync::{Mutex, PoisonError, mpsc};
 
 use domain::{Catalogue, CheckIn, Limits, LoggedSet, SetId};
 
-use crate::history::{History, Point};
+use crate::history::{History, Model, Point};
 
 /// The columns of the table, in order.
 pub const COLUMNS: [&str; 20] = [
@@ -34,34 +35,78 @@ pub const COLUMNS: [&str; 20] = [
     "reason",
 ];
 
-/// Replays sets of any number of lifters, given in the log's order; the rows come in that order.
-/// `progress` is told how many lifters are done, of how many.
-#[must_use]
-pub fn replay(
-    catalogue: &Catalogue,
-    limits: &Limits,
-    sets: Vec<LoggedSet>,
-    check_ins: Vec<CheckIn>,
-    progress: &mut dyn FnMut(usize, usize),
-) -> Vec<Point> {
-    let order: HashMap<SetId, usize> =
-        sets.iter().enumerate().map(|(idx, set)| (set.id(), idx)).collect();
-    let mut lifters: BTreeMap<String, (Vec<LoggedSet>, Vec<CheckIn>)> = BTreeMap::new();
-    for set in sets {
-        lifters.entry(set.lifter.key()).or_default().0.push(set);
+/// How a log is replayed.
+#[derive(Clone, Copy, Debug)]
+pub struct Replay<'a> {
+    /// The lifts known.
+    pub catalogue: &'a Catalogue,
+    /// The limits of every lifter.
+    pub limits: &'a Limits,
+    /// Where readings come from.
+    pub model: Model,
+    /// How many lifters are read at once, at least 1; the rows don't depend on it.
+    pub threads: usize,
+}
+
+/// One lifter's part of a log.
+type Part = (Vec<LoggedSet>, Vec<CheckIn>);
+
+impl Replay<'_> {
+    /// Replays sets of any number of lifters, given in the log's order; the rows come in that order.
+    /// `progress` is told how many lifters are done, of how many.
+    #[must_use]
+    pub fn rows(
+        &self,
+        sets: Vec<LoggedSet>,
+        check_ins: Vec<CheckIn>,
+        progress: &mut dyn FnMut(usize, usize),
+    ) -> Vec<Point> {
+        let order: HashMap<SetId, usize> =
+            sets.iter().enumerate().map(|(idx, set)| (set.id(), idx)).collect();
+        let mut lifters: BTreeMap<String, Part> = BTreeMap::new();
+        for set in sets {
+            lifters.entry(set.lifter.key()).or_default().0.push(set);
+        }
+        for check_in in check_ins {
+            lifters.entry(check_in.lifter.key()).or_default().1.push(check_in);
+        }
+        let mut rows = self.read_all(lifters.into_values().collect(), progress);
+        rows.sort_by_cached_key(|point| order.get(&point.set.id()).copied().unwrap_or(usize::MAX));
+        rows
     }
-    for check_in in check_ins {
-        lifters.entry(check_in.lifter.key()).or_default().1.push(check_in);
+
+    /// Reads all lifters, several at once, and tells of progress here.
+    fn read_all(&self, parts: Vec<Part>, progress: &mut dyn FnMut(usize, usize)) -> Vec<Point> {
+        let whole = parts.len();
+        let waiting = Mutex::new(parts.into_iter());
+        let (done, read) = mpsc::channel::<Vec<Point>>();
+        std::thread::scope(|scope| {
+            for _ in 0..self.threads.clamp(1, whole.max(1)) {
+                let (done, waiting) = (done.clone(), &waiting);
+                scope.spawn(move || {
+                    // A reader that fell over left the list of those waiting whole.
+                    let next = || waiting.lock().unwrap_or_else(PoisonError::into_inner).next();
+                    while let Some(part) = next() {
+                        if done.send(self.read_one(part)).is_err() {
+                            return; // nobody waits for rows any more
+                        }
+                    }
+                });
+            }
+            drop(done);
+            let mut rows = Vec::new();
+            for (idx, of_lifter) in read.iter().enumerate() {
+                rows.extend(of_lifter);
+                progress(idx + 1, whole);
+            }
+            rows
+        })
     }
-    let whole = lifters.len();
-    let mut rows = Vec::new();
-    for (idx, (sets, check_ins)) in lifters.into_values().enumerate() {
-        let history = History::read(catalogue, limits, sets, check_ins);
-        rows.extend(history.lifts.into_iter().flat_map(|lift| lift.points));
-        progress(idx + 1, whole);
+
+    fn read_one(&self, (sets, check_ins): Part) -> Vec<Point> {
+        let history = History::read(self.catalogue, self.limits, self.model, sets, check_ins);
+        history.lifts.into_iter().flat_map(|lift| lift.points).collect()
     }
-    rows.sort_by_cached_key(|point| order.get(&point.set.id()).copied().unwrap_or(usize::MAX));
-    rows
 }
 
 /// Writes the table as CSV.
@@ -101,9 +146,9 @@ pub fn row(point: &Point) -> [String; 20] {
         number(expected.map(|expected| expected.sd()), 6),
         number(point.today.map(|today| today.log_one_rm.exp()), 2),
         number(point.today.map(|today| 700.0 * today.slope), 3),
-        number(Some(point.scatter.pct), 2),
+        number(point.scatter.map(|scatter| scatter.pct), 2),
         point.gauge.is_gauge.to_string(),
-        number(point.reading.map(|reading| reading.p_shortfall), 4),
+        number(point.p_shortfall, 4),
         point.plain_rule.unwrap_or(false).to_string(),
         point.ruling.call.as_str().to_owned(),
         point.ruling.reason.clone(),

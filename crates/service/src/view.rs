@@ -92,10 +92,68 @@ pub struct LifterView {
     pub reason: String,
     /// Body mass as last told, in the lifter's unit.
     pub body_mass: Option<f64>,
+    /// Every muscle that the lifts train, the one most in doubt first.
+    pub muscles: Option<MusclesView>,
     /// Lifts, the latest used first.
     pub lifts: Vec<LiftView>,
+    /// What the fit of this lifter's parameters says of itself, as a sentence.
+    pub fit: String,
     /// The last check-ins, latest first.
     pub check_ins: Vec<CheckInLine>,
+}
+
+/// A lifter's muscles now, and in the next days if nothing is trained.
+#[derive(Clone, Debug, Serialize)]
+pub struct MusclesView {
+    /// How far below usual counts as short, in %.
+    pub short_from_pct: f64,
+    /// The days looked at, the first of them now.
+    #[serde(serialize_with = "all_as_text")]
+    pub days: Vec<Date>,
+    /// The muscles.
+    pub muscles: Vec<MuscleView>,
+}
+
+/// One muscle.
+#[derive(Clone, Debug, Serialize)]
+pub struct MuscleView {
+    /// Its name.
+    pub muscle: &'static str,
+    /// Hours until it is back to usual with a probability of 80 % if it isn't trained: 0 if it is now,
+    /// none if not within ten days.
+    pub hours_until_usual: Option<f64>,
+    /// Its state on each day of [`MusclesView::days`].
+    pub days: Vec<MuscleDay>,
+}
+
+/// One muscle on one day.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct MuscleDay {
+    /// How far it is under its usual, in % of the strength of a lift that it would do alone; below 0 if
+    /// it is fresher than usual.
+    pub shortfall_pct: Interval,
+    /// The probability that it is short.
+    pub p_short: f64,
+}
+
+/// Why a lift is flat or falling, as odds.
+#[derive(Clone, Debug, Serialize)]
+pub struct WhyView {
+    /// Mean of the last four lead sets less that of the four before, in % of the 1RM shown.
+    pub change_pct: f64,
+    /// The causes, the likeliest first.
+    pub causes: Vec<CauseView>,
+}
+
+/// One cause.
+#[derive(Clone, Debug, Serialize)]
+pub struct CauseView {
+    /// The cause in words.
+    pub cause: &'static str,
+    /// The probability that it is the largest part of what is missing.
+    pub odds: f64,
+    /// What speaks for or against it, as a sentence.
+    pub evidence: String,
 }
 
 /// One check-in in words.
@@ -141,8 +199,8 @@ pub struct LiftView {
     pub chances: Option<ChanceView>,
     /// The next lead set.
     pub target: Option<TargetView>,
-    /// What the fit says of itself, as a sentence.
-    pub fit: String,
+    /// The odds of why, if the lift is flat or falling.
+    pub why: Option<WhyView>,
 }
 
 /// One lead set, with what was expected of it.
@@ -204,6 +262,8 @@ pub struct ReadingView {
     pub point: PointView,
     /// What follows, as a sentence.
     pub then: String,
+    /// The odds of why, if the lift is flat or falling with this set.
+    pub why: Option<WhyView>,
 }
 
 /// The next lead set of a lift.
@@ -241,8 +301,51 @@ pub struct CardView {
     pub notes: Vec<String>,
     /// The lifts in order.
     pub lifts: Vec<CardLift>,
+    /// What is believed of the lifts before the session, for reading later ones in the light of earlier
+    /// ones without a connection; none if no model follows all lifts together.
+    pub session: Option<SessionView>,
     /// The usual cautions in one line.
     pub cautions: String,
+}
+
+/// The belief about a session's lifts before it starts, with the dose planned in between. Quantities 2k
+/// and 2k + 1 belong to pair k: capacity at that lift's lead set, and capacity less usual, both in
+/// ln 1RM with the 1RM as mass moved in kg.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SessionView {
+    /// Means.
+    pub mean: Vec<f64>,
+    /// Covariance, by rows.
+    pub covariance: Vec<Vec<f64>>,
+    /// The share of lead sets whose noise is wide.
+    pub freak_share: f64,
+    /// How many times the usual standard deviation the wide noise has.
+    pub freak_widening: f64,
+    /// The shortfall that counts, as a fraction.
+    pub shortfall: f64,
+    /// The probability of a shortfall above which a lift is eased.
+    pub threshold: f64,
+    /// The lifts, in order.
+    pub lifts: Vec<SessionLift>,
+}
+
+/// What a lead set of one lift in a session is held against.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SessionLift {
+    /// The lift's name, as on the card.
+    pub name: String,
+    /// Its pair among the quantities, from 0.
+    pub pair: usize,
+    /// The mass moved with the target's load, in kg.
+    pub moved_kg: f64,
+    /// b of the load–rep curve: a set shows ln(mass moved) + ln(1 + b·(repetitions + reserve)).
+    pub curve_b: f64,
+    /// The reserve with which the lead set is done, in repetitions.
+    pub reserve: f64,
+    /// Variance of what the set shows when capacity is known.
+    pub noise_variance: f64,
+    /// Whether the lead set is read at all.
+    pub is_read: bool,
 }
 
 /// One lift on a card.
@@ -306,6 +409,13 @@ fn as_text<T: std::fmt::Display, S: serde::Serializer>(
     to: S,
 ) -> Result<S::Ok, S::Error> {
     to.collect_str(value)
+}
+
+fn all_as_text<T: std::fmt::Display, S: serde::Serializer>(
+    values: &[T],
+    to: S,
+) -> Result<S::Ok, S::Error> {
+    to.collect_seq(values.iter().map(T::to_string))
 }
 
 fn as_text_if_any<T: std::fmt::Display, S: serde::Serializer>(

@@ -16,22 +16,23 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 use domain::{Catalogue, CheckIn, Limits, LoggedSet, SetId};
+use engine::reading::Call;
 use forecast_contest::{Forecast, Rival, coverage_pct, forecasts, interval, repeat, score};
 use jiff::civil::date;
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 use rand::seq::SliceRandom;
 use service::demo::{self, Squad};
-use service::history::Point;
-use service::replay::{COLUMNS, replay, row, write_rows};
+use service::history::{Model, Point};
+use service::replay::{COLUMNS, Replay, row, write_rows};
 use strength_data::{
     Exercise, Replayed, StrengthTest, TIMES, Timing, import, log_of, replayed, strength_tests,
 };
 
 static REAL: LazyLock<Replayed> = LazyLock::new(|| replayed(&Timing::with_session1_on(5)).unwrap());
 static SQUAD: LazyLock<Squad> = LazyLock::new(|| demo::squad(1, date(2031, 5, 4)).unwrap());
-static SQUAD_ROWS: LazyLock<Vec<Point>> =
-    LazyLock::new(|| replayed_squad(SQUAD.sets.clone(), SQUAD.check_ins.clone()));
+static ALONE: LazyLock<Vec<Point>> = LazyLock::new(|| whole_squad(Model::OneLift));
+static TOGETHER: LazyLock<Vec<Point>> = LazyLock::new(|| whole_squad(Model::Recovery));
 
 /// What is pinned of the one-lift model: which tests (lift, from which of a leg on); mean absolute
 /// error in % and kg, result less forecast in %, coverage in %; intervals of the difference in mean
@@ -46,9 +47,17 @@ const PINNED: [Pinned; 6] = [
     (Some(Exercise::KneeExtension), 3, 9.2, 7.2, 2.3, 64.0, (-1.6, 0.8), (2.1, 4.4)),
 ];
 
-fn replayed_squad(sets: Vec<LoggedSet>, check_ins: Vec<CheckIn>) -> Vec<Point> {
+fn whole_squad(model: Model) -> Vec<Point> {
+    replayed_squad(model, SQUAD.sets.clone(), SQUAD.check_ins.clone())
+}
+
+fn replayed_squad(model: Model, sets: Vec<LoggedSet>, check_ins: Vec<CheckIn>) -> Vec<Point> {
     let catalogue = Catalogue::built_in().with_file(&SQUAD.lift_file).unwrap();
-    replay(&catalogue, &Limits::default(), sets, check_ins, &mut |_, _| ())
+    Replay { catalogue: &catalogue, limits: &Limits::default(), model, threads: 2 }.rows(
+        sets,
+        check_ins,
+        &mut |_, _| (),
+    )
 }
 
 fn near(got: f64, wanted: f64, within: f64, what: &str) {
@@ -176,9 +185,15 @@ fn the_one_lift_models_errors_are_what_the_page_says() {
 /// A promise of the product; the squad is invented and its truth isn't the engine's own model.
 #[test]
 fn intervals_of_the_squad_hold_about_what_they_claim() {
+    for rows in [&ALONE, &TOGETHER] {
+        intervals_hold(rows);
+    }
+}
+
+fn intervals_hold(rows: &[Point]) {
     let mut exposures: BTreeMap<(String, String), usize> = BTreeMap::new();
     let (mut inside, mut n) = (0_u32, 0_u32);
-    for point in SQUAD_ROWS.iter() {
+    for point in rows {
         let exposure = exposures.entry((point.set.lifter.key(), point.set.lift.key())).or_default();
         *exposure += 1;
         let (Some(reading), Some(shown)) = (point.reading, point.log_shown) else { continue };
@@ -197,17 +212,22 @@ fn intervals_of_the_squad_hold_about_what_they_claim() {
 /// Three lifters of the squad, to keep it short; cuts fall within sessions as well as between them.
 #[test]
 fn a_row_hangs_on_nothing_that_came_after_it() {
+    no_row_looks_ahead(Model::OneLift, &ALONE);
+    no_row_looks_ahead(Model::Recovery, &TOGETHER);
+}
+
+fn no_row_looks_ahead(model: Model, rows: &[Point]) {
     let few: Vec<&str> = SQUAD.lifters[..3].iter().map(|lifter| lifter.name.as_str()).collect();
     let all: Vec<LoggedSet> =
         SQUAD.sets.iter().filter(|set| few.contains(&set.lifter.as_str())).cloned().collect();
     let whole: Vec<&Point> =
-        SQUAD_ROWS.iter().filter(|point| few.contains(&point.set.lifter.as_str())).collect();
+        rows.iter().filter(|point| few.contains(&point.set.lifter.as_str())).collect();
     for hundredths in [7, 19, 31, 58, 83] {
         let cut = all.len() * hundredths / 100;
         let known = &all[..cut];
         let last_day = known[cut - 1].when.date();
         let told = SQUAD.check_ins.iter().filter(|one| one.when.date() <= last_day);
-        let rows = replayed_squad(known.to_vec(), told.cloned().collect());
+        let rows = replayed_squad(model, known.to_vec(), told.cloned().collect());
         let ids: BTreeSet<SetId> = known.iter().map(LoggedSet::id).collect();
         let n_whole = whole.iter().filter(|point| ids.contains(&point.set.id())).count();
         assert_eq!(rows.len(), n_whole, "cut after {cut} sets");
@@ -219,6 +239,52 @@ fn a_row_hangs_on_nothing_that_came_after_it() {
     }
 }
 
+/// The two models differ on nearly every lead set, so neither is the other under a new name.
+#[test]
+fn the_model_asked_for_is_the_one_that_reads() {
+    let differ = ALONE
+        .iter()
+        .zip(TOGETHER.iter())
+        .filter(|(a, b)| a.reading.zip(b.reading).is_some_and(|(a, b)| a != b))
+        .count();
+    assert!(10 * differ > 9 * ALONE.len(), "{differ} of {}", ALONE.len());
+    let plain = whole_squad(Model::Plain);
+    assert_eq!(plain.len(), ALONE.len());
+    for point in &plain {
+        let cells = row(point);
+        let told = cells[16].as_str();
+        match point.ruling.call {
+            Call::Ease => assert_eq!((told, cells[17].as_str()), ("1.0000", "true")),
+            Call::GoOn => assert_eq!((told, cells[17].as_str()), ("0.0000", "false")),
+            Call::Stop | Call::NoReading => {}
+        }
+        for empty in [6, 7, 8, 10, 11, 12, 13, 14] {
+            assert_eq!(cells[empty], "", "{}", COLUMNS[empty]);
+        }
+    }
+    let eased = plain.iter().filter(|point| point.ruling.call == Call::Ease).count();
+    assert!(3 * eased > plain.len(), "the plain rule eases at {eased} of {}", plain.len());
+}
+
+#[test]
+fn rows_are_the_same_however_many_lifters_are_read_at_once() {
+    let catalogue = Catalogue::built_in().with_file(&SQUAD.lift_file).unwrap();
+    let limits = Limits::default();
+    let with = |threads| {
+        let replay =
+            Replay { catalogue: &catalogue, limits: &limits, model: Model::OneLift, threads };
+        let mut told = Vec::new();
+        let rows = replay.rows(SQUAD.sets.clone(), SQUAD.check_ins.clone(), &mut |done, whole| {
+            told.push((done, whole));
+        });
+        let n = SQUAD.lifters.len();
+        assert_eq!(told, (1..=n).map(|done| (done, n)).collect::<Vec<_>>());
+        rows.iter().map(row).collect::<Vec<_>>()
+    };
+    let one = with(1);
+    assert!(one == with(2) && one == with(7) && one == with(0));
+}
+
 #[test]
 fn rows_come_in_the_logs_order_whatever_order_that_is() {
     let mut tests = strength_tests().unwrap();
@@ -226,7 +292,12 @@ fn rows_come_in_the_logs_order_whatever_order_that_is() {
     let (sets, _) = import(&log_of(&tests, &Timing::with_session1_on(5))).unwrap();
     assert!(!sets.is_sorted_by_key(|set| set.when), "the log must not be in order of time");
     let order: Vec<SetId> = sets.iter().map(LoggedSet::id).collect();
-    let rows = replay(&Catalogue::built_in(), &Limits::default(), sets, Vec::new(), &mut |_, _| ());
+    let (catalogue, limits) = (&Catalogue::built_in(), &Limits::default());
+    let rows = Replay { catalogue, limits, model: Model::OneLift, threads: 1 }.rows(
+        sets,
+        Vec::new(),
+        &mut |_, _| (),
+    );
     assert_eq!(rows.iter().map(|point| point.set.id()).collect::<Vec<_>>(), order);
     let in_order: BTreeMap<SetId, [String; 20]> =
         REAL.rows.iter().map(|point| (point.set.id(), row(point))).collect();

@@ -6,11 +6,13 @@
 //! keyboard focus, because hundreds of tab stops help nobody: the table beside each chart does.
 
 mod mark;
+mod muscles;
 mod record;
 mod scale;
 mod scatter;
 
 pub use mark::call_mark;
+pub use muscles::muscles;
 pub use record::{GAP_DAYS, Size, recent, record, test_mark};
 pub use scatter::scatter;
 

@@ -28,7 +28,7 @@ impl Size {
     /// The days that the small chart looks back from the last lead set.
     pub const RECENT_DAYS: f64 = 182.0;
 
-    fn key(self) -> &'static str {
+    pub(super) fn key(self) -> &'static str {
         match self {
             Size::Small => "small",
             Size::Large => "large",

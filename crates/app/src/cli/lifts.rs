@@ -3,14 +3,18 @@
 use clap::Args;
 use domain::LifterName;
 use service::Desk;
-use service::view::{CallWord, Interval, LiftView, LifterView, SquadView};
+use service::view::{
+    CallWord, Interval, LiftView, LifterView, MuscleView, MusclesView, SquadView, WhyView,
+};
 
 use super::Everywhere;
 use super::exit::Failure;
-use super::paper::{Paper, fixed, fixed_signed};
+use super::paper::{Column, Paper, fixed, fixed_signed};
 use super::progress::Progress;
 use super::said::Said;
-use crate::wording::{ago, count, date, decimal, estimate, moment, percent, reserve, set};
+use crate::wording::{
+    ago, count, date, decimal, estimate, flat_words, moment, percent, reserve, set, until_usual,
+};
 
 /// Show every lift of a lifter: 1RM, trend, scatter, next target
 ///
@@ -87,9 +91,16 @@ fn lifter_words(lifter: &LifterView) -> String {
         let (mass, unit) = (decimal(mass, 1), lifter.unit.as_str());
         paper.paragraph(&format!("Body mass {mass} {unit}, as last told."));
     }
+    if let Some(muscles) = &lifter.muscles {
+        paper.gap();
+        muscle_words(&mut paper, muscles);
+    }
     for lift in &lifter.lifts {
         paper.gap();
         lift_words(&mut paper, lift);
+    }
+    if !lifter.fit.is_empty() {
+        paper.gap().paragraph(&format!("The model of {}: {}", lifter.name, lifter.fit));
     }
     if !lifter.check_ins.is_empty() {
         paper.gap().line("Last check-ins");
@@ -102,6 +113,34 @@ fn lifter_words(lifter: &LifterView) -> String {
          strong, belongs before a licensed professional.",
     );
     paper.finish()
+}
+
+fn muscle_words(paper: &mut Paper, muscles: &MusclesView) {
+    let short = decimal(muscles.short_from_pct, 1);
+    paper.paragraph(&format!(
+        "Muscles, as % under usual now with the bounds between which that lies eight times in ten, the \
+         probability of being more than {short} % under, and the time until back with a probability \
+         of 80 % if nothing is trained:"
+    ));
+    let row = |muscle: &MuscleView| {
+        let now = muscle.days.first()?;
+        let Interval { low, mid, high } = now.shortfall_pct;
+        let bounds = format!("({} to {})", fixed(low, 1), fixed(high, 1));
+        let back = until_usual(muscle.hours_until_usual);
+        Some(vec![muscle.muscle.to_owned(), fixed(mid, 1), bounds, percent(now.p_short), back])
+    };
+    let rows: Vec<Vec<String>> = muscles.muscles.iter().filter_map(row).collect();
+    use Column::{Left, Right};
+    paper.table(2, &[Left, Right, Left, Right, Left], &rows);
+}
+
+/// The odds of why a lift is flat or falling, each line after `margin`.
+pub(crate) fn why_words(paper: &mut Paper, margin: &str, why: &WhyView) {
+    paper.item(margin, &flat_words(why.change_pct));
+    for cause in &why.causes {
+        let first = format!("{margin}{:>11}  ", percent(cause.odds));
+        paper.item(&first, &format!("{}: {}", cause.cause, cause.evidence));
+    }
 }
 
 fn lift_words(paper: &mut Paper, lift: &LiftView) {
@@ -145,6 +184,9 @@ fn lift_words(paper: &mut Paper, lift: &LiftView) {
         let (when, set) = (moment(&point.when), set(point.load, point.reps));
         let call = point.call.as_str();
         paper.item("  last     ", &format!("{when}: {set}{told}: {call}. {}", point.reason));
+    }
+    if let Some(why) = &lift.why {
+        why_words(paper, "  ", why);
     }
     if let Some(target) = &lift.target {
         let told = target.rir.map_or(String::new(), |rir| format!(", {}", reserve(rir)));

@@ -9,7 +9,7 @@ use service::view::{CallWord, Interval, ReadingView};
 use super::Everywhere;
 use super::estimate::unit;
 use super::exit::Failure;
-use super::lifts::lifter_name;
+use super::lifts::{lifter_name, why_words};
 use super::paper::Paper;
 use super::said::Said;
 use crate::wording::{decimal, estimate_in, moment, percent, reserve, set};
@@ -97,6 +97,10 @@ fn words(told: &ReadingView, unit: Unit) -> String {
     // Where the lift isn't read, its probability would be taken for one.
     if let Some(p) = point.p_shortfall.filter(|_| point.call != CallWord::NoReading) {
         paper.paragraph(&format!("Probability of a shortfall: {}.", percent(p)));
+    }
+    if let Some(why) = &told.why {
+        paper.gap();
+        why_words(&mut paper, "", why);
     }
     paper.gap().paragraph("Pain, new or strong, stops a lift whatever the numbers say.");
     paper.finish()

@@ -2,18 +2,19 @@
 
 use std::fs::{self, File};
 use std::io::{BufWriter, Write};
+use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 use domain::{Catalogue, CheckIn, Limits, LoggedSet};
 use jiff::civil::{Date, date};
 use serde_json::json;
-use service::history::Point;
+use service::history::{Model, Point};
 use service::import::{
     FileKind, Import, ImportPlan, ImportReport, RefusalClass, Taken, read_check_ins,
     read_log_whole, recognise,
 };
-use service::replay::{replay, write_rows};
+use service::replay::{Replay, write_rows};
 
 use super::exit::{Exit, Failure};
 use super::paper::Paper;
@@ -40,6 +41,10 @@ pub(crate) struct ReplayArgs {
     /// A lift file, laid over the lifts known (again for each)
     #[arg(long, value_name = "FILE")]
     lifts: Vec<PathBuf>,
+    /// Where readings come from: `recovery`, all lifts and muscles of a lifter together; `one-lift`,
+    /// each lift alone; `plain`, the rule "no better than last time"
+    #[arg(long, value_name = "MODEL", value_parser = model, default_value = "recovery")]
+    model: Model,
     /// Where the table goes
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
@@ -73,10 +78,22 @@ pub(crate) fn run(args: &ReplayArgs) -> Result<Said, Failure> {
     let mut told = |done: usize, whole: usize| {
         progress.at(done as u64, whole as u64, &format!("{done} of {whole} lifters"));
     };
-    let rows = replay(&catalogue, &Limits::default(), sets, check_ins, &mut told);
+    let replay = Replay {
+        catalogue: &catalogue,
+        limits: &Limits::default(),
+        model: args.model,
+        threads: std::thread::available_parallelism().map_or(1, NonZero::get),
+    };
+    let rows = replay.rows(sets, check_ins, &mut told);
     drop(progress);
     write(&args.out, &rows)?;
     say(args, &rows, &report, of_check_ins.as_ref())
+}
+
+/// Reads a model's name.
+fn model(text: &str) -> Result<Model, String> {
+    let names = Model::ALL.map(Model::as_str).join(", ");
+    Model::named(text).ok_or_else(|| format!("there is no such model: use one of {names}"))
 }
 
 fn read_sets(
@@ -182,9 +199,10 @@ fn say(
     let words = ["go on", "ease", "stop", "no reading"];
     let counted: Vec<_> = words.iter().map(|word| format!("{word} {}", calls(word))).collect();
     paper.gap().paragraph(&format!(
-        "{} in `{}`: {}.",
+        "{} in `{}`, read by the model `{}`: {}.",
         count(rows.len() as u64, "lead set", "lead sets"),
         args.out.display(),
+        args.model.as_str(),
         counted.join(", ")
     ));
     let refused = report.refused + of_check_ins.map_or(0, |report| report.refused);
@@ -192,7 +210,7 @@ fn say(
     let calls: serde_json::Map<String, serde_json::Value> =
         words.iter().map(|word| ((*word).to_owned(), calls(word).into())).collect();
     let json = json!({
-        "out": args.out, "lead_sets": rows.len(), "calls": calls, "log": report,
+        "out": args.out, "model": args.model.as_str(), "lead_sets": rows.len(), "calls": calls, "log": report,
         "check_ins": of_check_ins,
     });
     Said::ended(paper.finish(), &json, exit)

@@ -34,6 +34,10 @@ pub fn card_page(view: &CardView, setting: &Setting) -> Markup {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 (style(setting))
+                @if let Setting::Served { back } = setting {
+                    link rel="alternate" type="application/json"
+                        href={ (back) "/card.json?date=" (view.date) };
+                }
             }
             body.(density(view.lifts.len())) {
                 @if let Setting::Served { back } = setting {

@@ -2,8 +2,11 @@
 
 use std::sync::Arc;
 
+use axum::Json;
 use axum::extract::State;
+use domain::LifterName;
 use maud::Markup;
+use service::view::CardView;
 
 use super::desk::{Desk, DeskError};
 use super::error::WebError;
@@ -33,15 +36,32 @@ pub(super) async fn card(
     date: Result<OnDate, WebError>,
     State(desk): State<AnyDesk>,
 ) -> Result<Markup, WebError> {
+    let view = card_view(name, date, desk).await?;
+    let setting = card_page::Setting::Served { back: layout::lifter_path(&view.lifter) };
+    Ok(card_page::card_page(&view, &setting))
+}
+
+/// `GET /lifter/{name}/card.json?date=`: the same session as data.
+pub(super) async fn card_data(
+    Named(name): Named,
+    date: Result<OnDate, WebError>,
+    State(desk): State<AnyDesk>,
+) -> Result<Json<CardView>, WebError> {
+    card_view(name, date, desk).await.map(Json)
+}
+
+async fn card_view(
+    name: LifterName,
+    date: Result<OnDate, WebError>,
+    desk: AnyDesk,
+) -> Result<CardView, WebError> {
     let OnDate(date) = date.map_err(|error| error.about(&name))?;
     let asked = name.clone();
     let view = ask(move || desk.card(&asked, date)).await;
-    let view = view.map_err(|error| match error.is_not_found() {
+    view.map_err(|error| match error.is_not_found() {
         true => error,
         false => error.about(&name),
-    })?;
-    let setting = card_page::Setting::Served { back: layout::lifter_path(&view.lifter) };
-    Ok(card_page::card_page(&view, &setting))
+    })
 }
 
 /// Any other address.

@@ -3,7 +3,7 @@
 use domain::Unit;
 use jiff::civil::Date;
 use maud::{Markup, html};
-use service::view::{CallWord, ChanceView, Interval, LiftView, PointView, TargetView};
+use service::view::{CallWord, ChanceView, Interval, LiftView, PointView, TargetView, WhyView};
 
 use super::layout;
 use crate::chart::{self, Size};
@@ -20,12 +20,12 @@ pub(super) fn lift_section(lift: &LiftView, today: Date, place: usize) -> Markup
                 @if let Some(meaning) = lift.load_meaning { " Loads are " (meaning) "." }
             }
             (latest(lift, today))
+            @if let Some(why) = &lift.why { (why_flat(why)) }
             (target(lift.target.as_ref()))
             (record(lift, &id))
             (estimates(lift))
             (gauge(lift, &id))
             @if let Some(chances) = &lift.chances { (chance_words(chances)) }
-            p.fit { (lift.fit) }
         }
     }
 }
@@ -37,6 +37,33 @@ fn latest(lift: &LiftView, today: Date) -> Markup {
                 (layout::call(point.call)) " · " (wording::moment(&point.when))
                 @if let Some(day) = day(point) { " (" (wording::ago(today, day)) ")" }
                 ": " (set_in_words(point)) ". " (point.reason)
+            }
+        }
+    }
+}
+
+fn why_flat(why: &WhyView) -> Markup {
+    html! {
+        div.odds {
+            h3 { "Why it isn't moving up" }
+            p { (wording::flat_words(why.change_pct)) }
+            table {
+                thead {
+                    tr {
+                        th scope="col" { "Cause" }
+                        th.n scope="col" { "Probability" }
+                        th scope="col" { "What speaks for or against it" }
+                    }
+                }
+                tbody {
+                    @for cause in &why.causes {
+                        tr {
+                            th scope="row" { (cause.cause) }
+                            td.n { (percent(cause.odds)) }
+                            td { (cause.evidence) }
+                        }
+                    }
+                }
             }
         }
     }

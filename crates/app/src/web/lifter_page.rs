@@ -5,6 +5,7 @@ use service::view::{CheckInLine, LifterView};
 
 use super::layout::{self, Footer};
 use super::lift_section::lift_section;
+use super::muscle_section::muscle_section;
 use crate::wording;
 
 /// Draws the page of one lifter.
@@ -30,11 +31,15 @@ pub(super) fn lifter_page(view: &LifterView) -> Markup {
             }
         } @else {
             @if view.lifts.len() > 1 { (contents(view)) }
+            @if let Some(muscles) = &view.muscles { (muscle_section(muscles)) }
             @for (place, lift) in view.lifts.iter().enumerate() {
                 (lift_section(lift, view.today, place + 1))
             }
         }
         (check_ins(&view.check_ins))
+        @if !view.fit.is_empty() {
+            p.fit { "The model of " (view.name) "'s lifts and muscles: " (view.fit) }
+        }
     };
     layout::page(&view.name, Footer::Cautions, &body)
 }

@@ -13,6 +13,7 @@ mod handlers;
 mod layout;
 mod lift_section;
 mod lifter_page;
+mod muscle_section;
 mod squad_page;
 
 pub use desk::{Desk, DeskError};
@@ -38,6 +39,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/", get(handlers::squad))
         .route("/lifter/{name}", get(handlers::lifter))
         .route("/lifter/{name}/card", get(handlers::card))
+        .route("/lifter/{name}/card.json", get(handlers::card_data))
         .route("/assets/{file}", get(assets::asset))
         .fallback(handlers::no_such_page)
         .method_not_allowed_fallback(handlers::pages_are_read)

@@ -4,7 +4,7 @@
 use bellwether::chart::{self, Size, Svg};
 use domain::Unit;
 use proptest::prelude::*;
-use service::view::{CallWord, Interval, LiftView, PointView};
+use service::view::{CallWord, Interval, LiftView, MuscleDay, PointView};
 
 use crate::fixture;
 
@@ -107,6 +107,59 @@ proptest! {
         let lift = LiftView { scatter_pct, class_scatter_pct: class, ..plain() };
         if let Some(svg) = chart::scatter(&lift, "a") { check(&svg); }
     }
+}
+
+proptest! {
+    #[test]
+    fn any_muscle_draws_numbers_on_the_paper(
+        days in prop::collection::vec((any_number(), any_number(), any_number(), any_number()), 0..6),
+    ) {
+        let mut view = fixture::muscles();
+        view.muscles[0].days = days
+            .iter()
+            .map(|&(low, mid, high, p_short)| MuscleDay {
+                shortfall_pct: Interval { low, mid, high },
+                p_short,
+            })
+            .collect();
+        for size in [Size::Small, Size::Large] {
+            check(&chart::muscles(&view, size, "a").expect("the other muscles are drawn"));
+        }
+        view.muscles.truncate(1);
+        if let Some(svg) = chart::muscles(&view, Size::Large, "a") { check(&svg); }
+    }
+}
+
+#[test]
+fn muscles_show_numbers_and_the_short_ones_stand_out() {
+    let view = fixture::muscles();
+    let svg = chart::muscles(&view, Size::Large, "a").expect("drawn");
+    let text = svg.as_str();
+    let short = view.muscles.iter().flat_map(|m| &m.days).filter(|day| day.p_short > 0.5).count();
+    assert!(short >= 3);
+    assert_eq!(text.matches("bar-short").count(), short);
+    assert_eq!(text.matches(", short<").count(), short, "in words too");
+    assert!(text.contains(">−4.1 %, short<") && text.contains(">+0.9 %<"));
+    assert_eq!(text.matches("class=\"field\"").count(), 8 * 5);
+    assert!(text.contains("likelier short than not now: quadriceps, spinal erectors."));
+    // An interval that reaches deeper hangs further down.
+    let deepest = |pct: f64| {
+        let mut view = fixture::muscles();
+        view.muscles.truncate(1);
+        view.muscles[0].days[0].shortfall_pct = Interval { low: 0.0, mid: pct, high: pct };
+        let svg = chart::muscles(&view, Size::Large, "a").expect("drawn");
+        let bar = svg.as_str().split("class=\"bar-short\"").nth(1).expect("a bar").to_owned();
+        let height = bar.split("height=\"").nth(1).and_then(|rest| rest.split('"').next());
+        height.and_then(|height| height.parse::<f64>().ok()).expect("a height")
+    };
+    assert!(deepest(4.0) > deepest(2.5) + 3.0, "{} {}", deepest(4.0), deepest(2.5));
+}
+
+#[test]
+fn no_muscles_draw_nothing() {
+    let mut view = fixture::muscles();
+    view.muscles.clear();
+    assert!(chart::muscles(&view, Size::Small, "a").is_none());
 }
 
 #[test]

@@ -124,7 +124,10 @@ pub(crate) fn ottoline() -> LifterView {
         curl,
     ];
     lifts[3].load_meaning = Some("added to body mass");
+    lifts[2].why = Some(why());
     LifterView {
+        muscles: Some(muscles()),
+        fit: "The estimates converged in 14 steps.".to_owned(),
         remark: None,
         name: "Ottoline Varkas".to_owned(),
         unit: Unit::Kg,
@@ -157,6 +160,8 @@ pub(crate) fn ruben() -> LifterView {
     not_a_gauge(&mut dip);
     dip.load_meaning = Some("added to body mass");
     LifterView {
+        muscles: None,
+        fit: "The estimates did not converge: take the calls with doubt.".to_owned(),
         remark: None,
         name: "Ruben Maplethwaite".to_owned(),
         unit: Unit::Lb,
@@ -186,8 +191,9 @@ pub(crate) fn newcomer(name: &str) -> LifterView {
     only.gauge_reason =
         "Two lead sets are on record; eight are needed before one is read.".to_owned();
     only.target.as_mut().unwrap().chance = None;
-    only.fit = "Nothing has been fitted yet: the values of the lift's class are used.".to_owned();
     LifterView {
+        muscles: None,
+        fit: "Too short a record: the values of lifters in general stand.".to_owned(),
         remark: None,
         name: name.to_owned(),
         unit: Unit::Kg,
@@ -202,6 +208,47 @@ pub(crate) fn newcomer(name: &str) -> LifterView {
 /// A lifter of whom only the name is known.
 pub(crate) fn nothing_yet(name: &str) -> LifterView {
     LifterView { lifts: vec![], ..newcomer(name) }
+}
+
+/// Eight muscles, two of them short now, over five days.
+pub(crate) fn muscles() -> MusclesView {
+    let muscle = |muscle, hours_until_usual, shortfalls: [f64; 5]| MuscleView {
+        muscle,
+        hours_until_usual,
+        days: shortfalls
+            .map(|mid| MuscleDay {
+                shortfall_pct: Interval { low: mid - 1.6, mid, high: mid + 1.6 },
+                p_short: 1.0 / (1.0 + (1.6 * (2.0 - mid)).exp()),
+            })
+            .to_vec(),
+    };
+    MusclesView {
+        short_from_pct: 2.0,
+        days: (0..5).map(|day| TODAY + Span::new().days(day)).collect(),
+        muscles: vec![
+            muscle("quadriceps", Some(52.0), [4.1, 2.4, 1.2, 0.3, -0.2]),
+            muscle("spinal erectors", Some(38.0), [2.9, 1.7, 0.8, 0.2, 0.0]),
+            muscle("glutes", Some(29.0), [1.9, 1.0, 0.4, 0.0, -0.3]),
+            muscle("hamstrings", Some(12.0), [1.2, 0.6, 0.2, -0.1, -0.2]),
+            muscle("chest", Some(0.0), [0.4, 0.1, -0.2, -0.3, -0.4]),
+            muscle("triceps", Some(0.0), [0.1, -0.2, -0.4, -0.4, -0.4]),
+            muscle("side delts", None, [-0.3, -0.3, -0.3, -0.3, -0.3]),
+            muscle("biceps", Some(0.0), [-0.9, -1.0, -1.0, -1.0, -1.0]),
+        ],
+    }
+}
+
+fn why() -> WhyView {
+    let cause =
+        |cause, odds, evidence: &str| CauseView { cause, odds, evidence: evidence.to_owned() };
+    WhyView {
+        change_pct: -0.7,
+        causes: vec![
+            cause("under-dosed", 0.52, "Its prime movers got 4.5 hard sets a week."),
+            cause("ordinary scatter", 0.27, "This lift scatters by 1.9 % for no reason."),
+            cause("under-recovered", 0.21, "Its muscles take about 0.4 % off."),
+        ],
+    }
 }
 
 /// One lift over 34 weeks with 24 days away, eased lead sets and a test.
@@ -262,7 +309,7 @@ pub(crate) fn lift(
             chance: Some(0.71),
             why: "One rep more than last time at the same load.".to_owned(),
         }),
-        fit: "Fitted to 58 lead sets; it converged.".to_owned(),
+        why: None,
     }
 }
 
@@ -367,6 +414,23 @@ pub(crate) fn full_card(name: &str, day: Date) -> CardView {
             "Slept 5.5 h: what is expected of every lift is about 1 % lower today.".to_owned(),
         ],
         lifts,
+        session: Some(SessionView {
+            mean: vec![4.905_274_778_438_43, -0.003],
+            covariance: vec![vec![2.1e-4, 9e-5], vec![9e-5, 1.2e-4]],
+            freak_share: 0.04,
+            freak_widening: 3.0,
+            shortfall: 0.02,
+            threshold: 0.25,
+            lifts: vec![SessionLift {
+                name: "squat".to_owned(),
+                pair: 0,
+                moved_kg: 112.5,
+                curve_b: 1.0 / 30.0,
+                reserve: 2.0,
+                noise_variance: 3e-4,
+                is_read: true,
+            }],
+        }),
         cautions: CARD_CAUTIONS.to_owned(),
     }
 }

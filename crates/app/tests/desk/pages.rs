@@ -159,6 +159,52 @@ async fn every_lift_has_its_chart_and_its_table() {
     assert!(text.contains("8 in 100") && text.contains("52 in 100"));
 }
 
+#[tokio::test]
+async fn the_card_is_there_as_data_too() {
+    let answer = get("/lifter/Ottoline%20Varkas/card.json?date=2031-06-02").await;
+    assert_eq!(answer.status, StatusCode::OK);
+    assert_eq!((answer.header)("content-type"), "application/json");
+    assert_eq!((answer.header)("cache-control"), "no-store");
+    let card: serde_json::Value = serde_json::from_str(&answer.text).expect("it is JSON");
+    assert_eq!(card["date"], "2031-06-02");
+    assert_eq!(card["lifts"].as_array().map(Vec::len), Some(7));
+    // To the last digit, so that a page reckons as the program does.
+    let session = &card["session"];
+    assert_eq!(session["mean"][0], 4.905_274_778_438_43);
+    assert_eq!(session["covariance"][1][0], session["covariance"][0][1]);
+    assert_eq!(session["lifts"][0]["name"], "squat");
+    let page = get("/lifter/Ottoline%20Varkas/card?date=2031-06-02").await.text;
+    assert!(page.contains("href=\"/lifter/Ottoline%20Varkas/card.json?date=2031-06-02\""));
+    assert_eq!(get("/lifter/Nobody%20Known/card.json").await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn muscles_have_their_strip_and_every_value_in_a_table() {
+    let view = fixture::muscles();
+    let text = get("/lifter/Ottoline%20Varkas").await.text;
+    assert_eq!(text.matches("chart strip").count(), 2, "one for a phone, one for a desk");
+    let table =
+        text.split("Every muscle as a table").nth(1).and_then(|t| t.split("</table>").next());
+    let table = table.expect("it has a table");
+    for muscle in &view.muscles {
+        assert!(table.contains(muscle.muscle), "{}", muscle.muscle);
+    }
+    assert!(table.contains("−4.1 (−5.7 to −2.5)") && table.contains("in about 2 days"));
+    assert!(table.contains("more than 10 days") && table.contains(">now<"));
+    assert!(text.contains("The estimates converged in 14 steps."));
+    let other = get("/lifter/Ruben%20Maplethwaite").await.text;
+    assert!(!other.contains("Every muscle as a table") && other.contains("did not converge"));
+}
+
+#[tokio::test]
+async fn a_lift_that_is_flat_has_the_odds_of_why() {
+    let text = get("/lifter/Ottoline%20Varkas").await.text;
+    assert_eq!(text.matches("Why it isn't moving up").count(), 1);
+    assert!(text.contains("0.7\u{a0}% less than the four before"));
+    assert!(text.contains("under-dosed") && text.contains("52\u{a0}%"));
+    assert!(text.contains("4.5 hard sets a week"));
+}
+
 #[test]
 fn the_card_as_a_file_needs_nothing_else() {
     let text = card_page::card_file(&fixture::full_card("<i>Nell</i>", fixture::TODAY));

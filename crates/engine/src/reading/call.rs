@@ -34,6 +34,15 @@ impl Call {
     }
 }
 
+/// Time away from all training that a lifter is back from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Absence {
+    /// How many days it lasted.
+    pub days: f64,
+    /// The share of strength that is probably still missing.
+    pub missing: f64,
+}
+
 /// What surrounds a lead set.
 #[derive(Clone, Copy, Debug)]
 pub struct Circumstances<'a> {
@@ -45,6 +54,8 @@ pub struct Circumstances<'a> {
     pub gauge: &'a Gauge,
     /// Days since the lift was last done, if it was.
     pub days_since: Option<f64>,
+    /// The last absence, if there was one and the model follows what it took.
+    pub absence: Option<Absence>,
     /// Pain told on the day of the session.
     pub pains: &'a [Pain],
     /// The reading, if there is one.
@@ -65,6 +76,9 @@ pub struct Ruling {
 /// A load is too far from the record's when the curve's doubt outweighs the lift's own luck.
 const DOUBTFUL_LOAD: f64 = 1.0;
 
+/// An absence still matters while more than this share of δ is probably missing.
+const STILL_MISSING: f64 = 0.5;
+
 /// Makes the call.
 #[must_use]
 pub fn rule(now: &Circumstances<'_>) -> Ruling {
@@ -72,19 +86,10 @@ pub fn rule(now: &Circumstances<'_>) -> Ruling {
         return Ruling { call: Call::Stop, reason };
     }
     let Some(reading) = now.reading else {
-        return no_reading(match now.days_since {
-            None => "The first lead set on record: nothing to hold it against yet.".to_owned(),
-            Some(_) => "More than 20 repetitions to failure: too long a set to be read.".to_owned(),
-        });
+        return no_reading(nothing_to_read(now));
     };
-    if !now.gauge.is_gauge {
-        return no_reading(now.gauge.reason.clone());
-    }
-    if let Some(days) = now.days_since.filter(|days| *days > Limits::AWAY_DAYS) {
-        return no_reading(format!(
-            "{days:.0} days since this lift was last done: take the first session back lighter and \
-             don't read it."
-        ));
+    if let Some(reason) = why_unread(now) {
+        return no_reading(reason);
     }
     let expected = &reading.expected;
     if expected.curve_doubt > DOUBTFUL_LOAD * (expected.luck_variance - expected.curve_doubt) {
@@ -94,6 +99,58 @@ pub fn rule(now: &Circumstances<'_>) -> Ruling {
         ));
     }
     by_threshold(now, reading)
+}
+
+/// Makes the call by the plain rule alone: `no_better` says whether the lead set was no better than
+/// last time's, and none that there is nothing to compare. Pain and time away come first here too.
+#[must_use]
+pub fn rule_plainly(now: &Circumstances<'_>, no_better: Option<bool>) -> Ruling {
+    if let Some(reason) = pain_above_limit(now) {
+        return Ruling { call: Call::Stop, reason };
+    }
+    let Some(no_better) = no_better else {
+        return no_reading(nothing_to_read(now));
+    };
+    if let Some(reason) = why_unread(now) {
+        return no_reading(reason);
+    }
+    let (call, reason) = match no_better {
+        true => (Call::Ease, "No better than last time."),
+        false => (Call::GoOn, "Better than last time."),
+    };
+    Ruling { call, reason: reason.to_owned() }
+}
+
+/// Why no lead set of this lift is read on this day, whatever it shows, as a sentence; none if one is.
+#[must_use]
+pub fn why_unread(now: &Circumstances<'_>) -> Option<String> {
+    if !now.gauge.is_gauge {
+        return Some(now.gauge.reason.clone());
+    }
+    if let Some(days) = now.days_since.filter(|days| *days > Limits::AWAY_DAYS) {
+        return Some(format!(
+            "{days:.0} days since this lift was last done: take the first session back lighter and \
+             don't read it."
+        ));
+    }
+    let back = now.absence?;
+    let matters = STILL_MISSING * now.limits.shortfall_pct() / 100.0;
+    (back.missing > matters).then(|| {
+        let pct = 100.0 * back.missing;
+        let pct = if pct < 1.0 { format!("{pct:.1}") } else { format!("{pct:.0}") };
+        format!(
+            "Back after {:.0} days away: about {pct} % of strength is probably still missing and comes \
+             back within weeks; do the session as targeted and don't read it.",
+            back.days
+        )
+    })
+}
+
+fn nothing_to_read(now: &Circumstances<'_>) -> String {
+    match now.days_since {
+        None => "The first lead set on record: nothing to hold it against yet.".to_owned(),
+        Some(_) => "More than 20 repetitions to failure: too long a set to be read.".to_owned(),
+    }
 }
 
 fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {

@@ -2,7 +2,7 @@
 
 use domain::{EquipmentClass, Lift};
 
-use crate::trend::OneLift;
+use super::model::LiftModel;
 
 /// The widest scatter, a CV in %, with which a lead set is read. At 4 % a true shortfall of 5 % hardly
 /// stands out of one reading: the minimal detectable change at 80 % would be 4·1.28·√2 = 7 %. Our
@@ -27,7 +27,7 @@ pub struct Gauge {
 
 /// Judges a lift by its record so far.
 #[must_use]
-pub fn gauge(lift: &Lift, record: &OneLift) -> Gauge {
+pub fn gauge(lift: &Lift, record: &dyn LiftModel) -> Gauge {
     let no = |reason: String| Gauge { is_gauge: false, reason };
     let exposures = record.exposures();
     let fewest = match lift.equipment {

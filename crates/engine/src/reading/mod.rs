@@ -1,21 +1,24 @@
 //! The reading of a lead set, and the call that follows.
 //!
 //! A reading is the probability that a lift's capacity today lies more than δ under the lifter's
-//! own usual, held against what was expected ([`crate::trend`]). [`gauge`] says whether the lift can
-//! be read at all, [`chances`] how often each rule is right and wrong on it, [`call`] what to do.
-//! Here one lift is looked at alone; nothing is diagnosed, and nobody is cleared to train.
+//! own usual, held against what was expected by a [`LiftModel`]: that of all of a lifter's lifts and
+//! muscles ([`crate::recovery`]), or of one lift alone ([`crate::trend`]). [`gauge`] says whether the
+//! lift can be read at all, [`chances`] how often each rule is right and wrong on it, [`call`] what to
+//! do. Nothing is diagnosed here, and nobody is cleared to train.
 
 pub mod call;
 pub mod chances;
 pub mod gauge;
+pub mod model;
 pub mod plain;
 
-pub use call::{Call, Circumstances, Ruling, rule};
+pub use call::{Absence, Call, Circumstances, Ruling, rule, rule_plainly, why_unread};
 pub use chances::{Chances, chances};
 pub use gauge::{Gauge, gauge};
-pub use plain::plain_rule;
+pub use model::{LiftModel, RecoveryLift};
+pub use plain::{PlainRecord, plain_rule};
 
-use crate::trend::{Expectation, LeadSet, OneLift};
+use crate::trend::{Expectation, LeadSet};
 
 /// What a lead set says.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -31,8 +34,12 @@ pub struct Reading {
 /// Reads a lead set that is not yet part of `lift`; `shortfall` is δ as a fraction. None if the lift
 /// has no record yet or the set is too long to be read.
 #[must_use]
-pub fn read(lift: &OneLift, set: &LeadSet, shortfall: f64) -> Option<Reading> {
-    let expected = lift.expect(set)?;
-    let log_shown = lift.shown_by(set)?;
-    Some(Reading { expected, log_shown, p_shortfall: expected.p_shortfall(log_shown, shortfall) })
+pub fn read(lift: &dyn LiftModel, set: &LeadSet, shortfall: f64) -> Option<Reading> {
+    Some(hold_against(lift.expect(set)?, lift.shown_by(set)?, shortfall))
+}
+
+/// Holds the ln 1RM that a lead set showed against what was expected of it.
+#[must_use]
+pub fn hold_against(expected: Expectation, log_shown: f64, shortfall: f64) -> Reading {
+    Reading { expected, log_shown, p_shortfall: expected.p_shortfall(log_shown, shortfall) }
 }

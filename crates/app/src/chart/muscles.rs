@@ -1,0 +1,188 @@
+//! The muscle strip: how far each muscle is from its usual, now and in the next days.
+//!
+//! Across: days. Down: muscles, the one most in doubt first. In each field a line stands for usual, and
+//! a bar hangs below it as far as the muscle is under usual, or stands on it as far as it is above; a
+//! thread spans eight chances in ten, and the number says the middle. A bar is filled where the muscle
+//! is short likelier than not, so that the picture can be read without colour.
+
+use jiff::civil::Date;
+use maud::{Markup, html};
+use service::view::{Interval, MuscleDay, MuscleView, MusclesView};
+
+use super::record::Size;
+use super::scale::tenth;
+use super::{EASED, FORECAST, PAPER, Svg};
+use crate::wording::{self, signed};
+
+/// The least that the height of a field below usual stands for, in %.
+const LEAST_DEPTH_PCT: f64 = 3.0;
+/// The most; what is deeper ends at the edge.
+const MOST_DEPTH_PCT: f64 = 12.0;
+/// A bar is filled from this probability of being short on.
+const LIKELIER_THAN_NOT: f64 = 0.5;
+
+/// Draws the strip. `id` must be unique on the page. Nothing, without muscles or days.
+#[must_use]
+pub fn muscles(view: &MusclesView, size: Size, id: &str) -> Option<Svg> {
+    let id = format!("{id}-{}", size.key());
+    let shown: Vec<&MuscleView> = view.muscles.iter().filter(|one| drawable(one)).collect();
+    if shown.is_empty() || view.days.is_empty() {
+        return None;
+    }
+    let grid = Grid::new(size, &shown, view.days.len());
+    let height = grid.top(shown.len());
+    Some(Svg(html! {
+        svg class={ "chart strip chart-" (size.key()) } role="img"
+            viewBox={ "0 0 " (grid.width) " " (height) } font-size="12" color="#23241f"
+            aria-labelledby={ (id) "-title " (id) "-desc" } {
+            title id={ (id) "-title" } { "Muscles in the next days" }
+            desc id={ (id) "-desc" } { (description(&shown)) }
+            @for (column, day) in view.days.iter().enumerate() {
+                text class="tick" x=(tenth(grid.left(column) + grid.column / 2.0)) y="14"
+                    text-anchor="middle" fill="currentColor" { (heading(column, *day, size)) }
+            }
+            @for (row, muscle) in shown.iter().enumerate() {
+                (grid.row(row, muscle))
+            }
+        }
+    }))
+}
+
+/// Where the fields lie.
+struct Grid {
+    width: f64,
+    names: f64,
+    column: f64,
+    row: f64,
+    /// Height of one per cent.
+    per_pct: f64,
+    is_large: bool,
+}
+
+impl Grid {
+    const HEAD: f64 = 24.0;
+    /// From the top of a field to the line of usual.
+    const ABOVE: f64 = 9.0;
+    const BAR: f64 = 9.0;
+
+    fn new(size: Size, shown: &[&MuscleView], n_days: usize) -> Grid {
+        let (width, names, row) = match size {
+            Size::Small => (340.0, 86.0, 36.0),
+            Size::Large => (720.0, 128.0, 36.0),
+        };
+        let deepest = shown
+            .iter()
+            .flat_map(|muscle| &muscle.days)
+            .map(|day| day.shortfall_pct.high)
+            .fold(LEAST_DEPTH_PCT, f64::max)
+            .min(MOST_DEPTH_PCT);
+        Grid {
+            width,
+            names,
+            column: (width - names) / n_days as f64,
+            row,
+            per_pct: (row - Grid::ABOVE - 4.0) / deepest,
+            is_large: size == Size::Large,
+        }
+    }
+
+    fn left(&self, column: usize) -> f64 {
+        self.names + column as f64 * self.column
+    }
+
+    fn top(&self, row: usize) -> f64 {
+        tenth(Grid::HEAD + row as f64 * self.row)
+    }
+
+    fn row(&self, row: usize, muscle: &MuscleView) -> Markup {
+        let top = self.top(row);
+        html! {
+            text x="0" y=(tenth(top + Grid::ABOVE + 8.0)) fill="currentColor" {
+                @for (line, word) in self.name_lines(muscle.muscle).into_iter().enumerate() {
+                    tspan x="0" dy=(if line == 0 { 0 } else { 12 }) { (word) }
+                }
+            }
+            @for (column, day) in muscle.days.iter().enumerate() {
+                g class="field" {
+                    title { (in_words(muscle.muscle, day)) }
+                    (self.field(self.left(column), top, day))
+                }
+            }
+        }
+    }
+
+    /// A name of two words takes two lines where it would run into the first field.
+    fn name_lines<'a>(&self, name: &'a str) -> Vec<&'a str> {
+        match name.split_once(' ') {
+            Some((first, rest)) if !self.is_large && name.len() > 12 => vec![first, rest],
+            _ => vec![name],
+        }
+    }
+
+    fn field(&self, left: f64, top: f64, day: &MuscleDay) -> Markup {
+        let usual = tenth(top + Grid::ABOVE);
+        let (ceiling, floor) = (top + 1.0, top + self.row - 3.0);
+        let y = |pct: f64| tenth((usual + pct * self.per_pct).clamp(ceiling, floor));
+        let Interval { low, mid, high } = day.shortfall_pct;
+        let x = tenth(left + if self.is_large { 22.0 } else { 8.0 });
+        let (from, to) = (y(mid.min(0.0)), y(mid.max(0.0)));
+        let is_short = day.p_short > LIKELIER_THAN_NOT;
+        let (class, fill, stroke) = match is_short {
+            true => ("bar-short", EASED, EASED),
+            false => ("bar-sound", PAPER, FORECAST),
+        };
+        let centre = tenth(x + Grid::BAR / 2.0);
+        html! {
+            line class="usual" x1=(tenth(x - 5.0)) x2=(tenth(left + self.column - 4.0)) y1=(usual)
+                y2=(usual) stroke="currentColor" stroke-opacity="0.45" {}
+            line class="thread" x1=(centre) x2=(centre) y1=(y(low)) y2=(y(high))
+                stroke="currentColor" stroke-width="1" {}
+            rect class=(class) x=(x) y=(from) width=(Grid::BAR) height=(tenth((to - from).max(0.5)))
+                fill=(fill) stroke=(stroke) stroke-width="1.2" {}
+            text x=(tenth(x + Grid::BAR + 4.0)) y=(tenth(usual + 14.0)) fill="currentColor" {
+                (signed(-mid, 1)) @if self.is_large { " %" }
+                @if self.is_large && is_short { ", short" }
+            }
+        }
+    }
+}
+
+fn heading(column: usize, day: Date, size: Size) -> String {
+    match (column, size) {
+        (0, _) => "now".to_owned(),
+        (_, Size::Small) => wording::weekday(day).to_owned(),
+        (_, Size::Large) => wording::short_day(day),
+    }
+}
+
+fn in_words(muscle: &str, day: &MuscleDay) -> String {
+    let Interval { low, mid, high } = day.shortfall_pct;
+    format!(
+        "{muscle}: {} % against usual, {} to {} eight times in ten; short with a probability of {}",
+        signed(-mid, 1),
+        signed(-high, 1),
+        signed(-low, 1),
+        wording::percent(day.p_short)
+    )
+}
+
+/// The strip in a sentence or two, for readers who can't see it.
+fn description(shown: &[&MuscleView]) -> String {
+    let is_short = |muscle: &&&MuscleView| {
+        muscle.days.first().is_some_and(|day| day.p_short > LIKELIER_THAN_NOT)
+    };
+    let short: Vec<&str> = shown.iter().filter(is_short).map(|muscle| muscle.muscle).collect();
+    let told = match short.len() {
+        0 => "none is likelier short than not now".to_owned(),
+        _ => format!("likelier short than not now: {}", short.join(", ")),
+    };
+    format!("{} muscles; {told}. The table holds every value.", shown.len())
+}
+
+fn drawable(muscle: &MuscleView) -> bool {
+    !muscle.days.is_empty()
+        && muscle.days.iter().all(|day| {
+            let Interval { low, mid, high } = day.shortfall_pct;
+            [low, mid, high, day.p_short].iter().all(|value| value.is_finite())
+        })
+}

@@ -1,0 +1,48 @@
+//! A lifter's muscles as they are shown: now, and in the next days if nothing is trained.
+
+use domain::{Limits, When};
+use jiff::Span;
+use jiff::civil::Date;
+
+use crate::history::Standing;
+use crate::person::Person;
+use crate::view::{Interval, MuscleDay, MuscleView, MusclesView};
+
+/// How many days are shown, today among them: enough for nearly every muscle to be back.
+const SHOWN_DAYS: i32 = 5;
+
+/// Shows the muscles as of `today`; none without a model of muscles, or without a set on record.
+pub(crate) fn muscles_view(
+    person: &Person,
+    standing: &Standing<'_>,
+    today: Date,
+) -> Option<MusclesView> {
+    let model = standing.recovery()?;
+    let last = model.events().last()?.days();
+    let now = When::new(today, None).ok()?.days().max(last);
+    let limits: &Limits = &person.lifter.limits;
+    let shortfall = limits.shortfall_pct() / 100.0;
+    let hours: Vec<f64> = (0..SHOWN_DAYS).map(|day| 24.0 * f64::from(day)).collect();
+    let ahead = model.muscles_ahead(now, shortfall, &hours);
+    let mut muscles: Vec<MuscleView> = model
+        .muscles(now, shortfall)
+        .iter()
+        .enumerate()
+        .map(|(idx, state)| MuscleView {
+            muscle: state.muscle.label(),
+            hours_until_usual: state.hours_until_usual,
+            days: ahead
+                .iter()
+                .map(|states| {
+                    let (low, mid, high) = states[idx].shortfall_pct;
+                    let shortfall_pct = Interval { low, mid, high };
+                    MuscleDay { shortfall_pct, p_short: states[idx].p_short }
+                })
+                .collect(),
+        })
+        .collect();
+    let doubt = |muscle: &MuscleView| muscle.days.first().map_or(0.0, |day| day.p_short);
+    muscles.sort_by(|a, b| doubt(b).total_cmp(&doubt(a)));
+    let days = (0..SHOWN_DAYS).map(|day| today.saturating_add(Span::new().days(day))).collect();
+    Some(MusclesView { short_from_pct: limits.shortfall_pct(), days, muscles })
+}
