@@ -250,6 +250,69 @@ fn promised_false_alarms_and_catches_are_what_happens() {
     assert!(promised.plain_false_alarm > 0.5 && promised.false_alarm < 0.2, "{promised:?}");
 }
 
+/// A forecast as the recovery model makes it: two scales of noise, a muscle that is expected to be
+/// short, and a usual that isn't known exactly.
+fn joint_expectation() -> Expectation {
+    Expectation {
+        against_usual: AgainstUsual { mean: -0.008, variance: 0.00025, covariance: 0.0002 },
+        freak: Freak { share: 0.04, widening: 3.0 },
+        ..plain_expectation()
+    }
+}
+
+#[test]
+fn showing_less_is_never_taken_for_less_of_a_shortfall() {
+    let expected = joint_expectation();
+    let by = |innovation: f64| expected.p_shortfall_in_step(expected.mean + innovation, 0.02);
+    let raw = |innovation: f64| expected.p_shortfall(expected.mean + innovation, 0.02);
+    assert!(raw(-0.15) < raw(-0.07) - 0.05, "or there would be nothing to keep in step");
+    let all: Vec<f64> = (-400..=400).map(|k| by(f64::from(k) * 0.001)).collect();
+    for (k, two) in all.windows(2).enumerate() {
+        assert!(two[1] <= two[0] + 1e-9, "{k}: {two:?}");
+    }
+    // where nothing turns back, nothing is changed
+    for innovation in [-0.04, -0.02, 0.0, 0.02, 0.04] {
+        assert_eq!(by(innovation), raw(innovation), "{innovation}");
+    }
+    let plain = plain_expectation();
+    assert_eq!(
+        plain.p_shortfall_in_step(plain.mean - 0.3, 0.02),
+        plain.p_shortfall(plain.mean - 0.3, 0.02)
+    );
+}
+
+/// Days drawn from a joint forecast with capacity exactly at usual, or a given shortfall under it,
+/// against the promise. Tolerance: three standard errors of 20,000 days are 0.011.
+#[test]
+fn promised_false_alarms_hold_for_a_joint_forecast() {
+    let expected = joint_expectation();
+    let (delta, threshold) = (0.02, 0.25);
+    let lift = record(40, 0.0, 0.02, 1.0 / 30.0);
+    let promised = reading::chances(&lift, &expected, delta, threshold, 3.5);
+    let AgainstUsual { mean, variance, covariance } = expected.against_usual;
+    let (lean, whole) = (covariance / variance, expected.capacity_variance());
+    let left = (whole - lean * covariance).sqrt();
+    let rate = |deviation: f64| {
+        let n = 20_000;
+        // Three evenly spread sequences that know nothing of each other.
+        let fraction = |k: usize, of: f64| (k as f64 * of).fract();
+        let eased = normals(n).enumerate().filter(|(k, level)| {
+            let luck = normal_quantile(fraction(k + 1, 5.0_f64.sqrt()).clamp(1e-6, 1.0 - 1e-6));
+            let scale = if fraction(k + 1, 3.0_f64.sqrt()) < 0.04 { 3.0 } else { 1.0 };
+            let noise = scale * expected.noise_variance().sqrt() * luck;
+            let shown = expected.mean + lean * (deviation - mean) + left * level + noise;
+            expected.p_shortfall_in_step(shown, delta) > threshold
+        });
+        eased.count() as f64 / n as f64
+    };
+    assert!((rate(0.0) - promised.false_alarm).abs() < 0.011, "{} {promised:?}", rate(0.0));
+    for (short, caught) in [0.02_f64, 0.03, 0.05].into_iter().zip(promised.caught) {
+        let rate = rate((1.0 - short).ln());
+        assert!((rate - caught).abs() < 0.011, "{short}: {rate} {promised:?}");
+    }
+    assert!(promised.false_alarm > 0.01 && promised.caught[2] > 2.0 * promised.false_alarm);
+}
+
 #[test]
 fn a_lift_is_a_gauge_by_record_class_and_scatter() {
     let steady = record(20, 0.002, 0.015, 1.0 / 30.0);

@@ -27,7 +27,7 @@ pub struct Reading {
     pub expected: Expectation,
     /// The ln 1RM that the set showed.
     pub log_shown: f64,
-    /// P(capacity more than δ under usual).
+    /// P(capacity more than δ under usual), never less for a set that showed less.
     pub p_shortfall: f64,
 }
 
@@ -41,5 +41,6 @@ pub fn read(lift: &dyn LiftModel, set: &LeadSet, shortfall: f64) -> Option<Readi
 /// Holds the ln 1RM that a lead set showed against what was expected of it.
 #[must_use]
 pub fn hold_against(expected: Expectation, log_shown: f64, shortfall: f64) -> Reading {
-    Reading { expected, log_shown, p_shortfall: expected.p_shortfall(log_shown, shortfall) }
+    let p_shortfall = expected.p_shortfall_in_step(log_shown, shortfall);
+    Reading { expected, log_shown, p_shortfall }
 }

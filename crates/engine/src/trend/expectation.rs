@@ -149,13 +149,66 @@ impl Expectation {
         self.after(log_shown, |innovation, variance| self.mean + innovation * capacity / variance)
     }
 
-    /// The innovation (shown − expected) below which P(shortfall) exceeds `threshold`; minus infinity
-    /// if no set that is thinkable would do.
+    /// [`Expectation::p_shortfall`] kept in step with what was shown: never less for a set that showed
+    /// less. Noise of two scales takes a set far off for a slip that says nothing of capacity, so that
+    /// by itself three repetitions could be milder than four; nobody on a gym floor would go on for
+    /// having done fewer. Beyond the worst innovation below 0 its probability stands, beyond the best
+    /// above 0 likewise.
+    #[must_use]
+    pub fn p_shortfall_in_step(&self, log_shown: f64, shortfall: f64) -> f64 {
+        let p = self.p_shortfall(log_shown, shortfall);
+        let innovation = log_shown - self.mean;
+        if self.freak.share <= 0.0 || innovation == 0.0 {
+            return p;
+        }
+        let (turn, there) = self.turn(shortfall, innovation.signum());
+        match innovation {
+            below if below < turn.min(0.0) => p.max(there),
+            above if above > turn.max(0.0) => p.min(there),
+            _ => p,
+        }
+    }
+
+    /// Going from 0 to the given side: where P(shortfall) turns back first, and what it is there. The
+    /// end of what is thinkable if it doesn't.
+    fn turn(&self, shortfall: f64, side: f64) -> (f64, f64) {
+        const STEPS: u32 = 48;
+        let step = side * self.reach() / f64::from(STEPS);
+        let p = |innovation: f64| self.p_shortfall(self.mean + innovation, shortfall);
+        // Below 0 the probability rises until it turns, above 0 it falls.
+        let is_farther = |there: f64, here: f64| side * (there - here) <= 0.0;
+        let mut here = p(0.0);
+        let mut at = 0;
+        while at < STEPS {
+            let there = p(f64::from(at + 1) * step);
+            if !is_farther(there, here) {
+                break;
+            }
+            (at, here) = (at + 1, there);
+        }
+        let (mut near, mut far) =
+            (f64::from(at.saturating_sub(1)) * step, f64::from((at + 1).min(STEPS)) * step);
+        for _ in 0..40 {
+            let (one, other) = (near + (far - near) / 3.0, far - (far - near) / 3.0);
+            if is_farther(p(other), p(one)) { near = one } else { far = other }
+        }
+        let turn = 0.5 * (near + far);
+        (turn, p(turn))
+    }
+
+    /// How far from the middle a set is still thinkable.
+    fn reach(&self) -> f64 {
+        6.0 * self.sd().max(1e-6)
+    }
+
+    /// The innovation (shown − expected) below which P(shortfall), kept in step, exceeds `threshold`;
+    /// minus infinity if no set that is thinkable would do, plus infinity if any would.
     #[must_use]
     pub fn innovation_at(&self, shortfall: f64, threshold: f64) -> f64 {
-        let reach = 6.0 * self.sd().max(1e-6);
-        let exceeds =
-            |innovation: f64| self.p_shortfall(self.mean + innovation, shortfall) > threshold;
+        let reach = self.reach();
+        let exceeds = |innovation: f64| {
+            self.p_shortfall_in_step(self.mean + innovation, shortfall) > threshold
+        };
         if !exceeds(-reach) {
             return f64::NEG_INFINITY;
         }
