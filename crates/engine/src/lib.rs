@@ -6,6 +6,7 @@
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod loading;
+pub mod pooling;
 pub mod reading;
 pub mod recovery;
 pub mod repeatability;
