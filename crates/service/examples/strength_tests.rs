@@ -7,12 +7,16 @@
 
 #[path = "../tests/support/forecast_contest.rs"]
 mod forecast_contest;
+#[path = "../tests/support/recovery_contest.rs"]
+mod recovery_contest;
 #[path = "../tests/support/strength_data.rs"]
 mod strength_data;
 
 use std::error::Error;
 
-use forecast_contest::{Forecast, Rival, coverage_pct, forecasts, interval, repeat, score};
+use forecast_contest::{
+    Forecast, Rival, coverage_pct, forecasts, interval, recovery_coverage_pct, repeat, score,
+};
 use strength_data::{Exercise, Replayed, TIMES, Timing, replayed};
 
 /// The day of `session1`, counted from `pre`.
@@ -94,12 +98,16 @@ fn print_contest(title: &str, chosen: &[&Forecast]) {
         if rival == Rival::OneLift {
             let (low, high) = interval(chosen, &coverage_pct);
             println!(", 80 % interval held {:.0} % [{low:.0} to {high:.0}]", coverage_pct(chosen));
+        } else if rival == Rival::Recovery {
+            let (low, high) = interval(chosen, &recovery_coverage_pct);
+            let held = recovery_coverage_pct(chosen);
+            println!(", 80 % interval held {held:.0} % [{low:.0} to {high:.0}]");
         } else {
             let ahead = |some: &[&Forecast]| {
-                score(some, Rival::OneLift).mae_pct - score(some, rival).mae_pct
+                score(some, Rival::Recovery).mae_pct - score(some, rival).mae_pct
             };
             let (low, high) = interval(chosen, &ahead);
-            println!(", one-lift less this {:+.1} [{low:+.1} to {high:+.1}]", ahead(chosen));
+            println!(", recovery less this {:+.1} [{low:+.1} to {high:+.1}]", ahead(chosen));
         }
     }
 }
@@ -133,11 +141,12 @@ fn other_days() -> Result<(), Box<dyn Error>> {
 }
 
 fn print_line(name: &str, chosen: &[&Forecast]) {
-    let [model, last, group] = Rival::ALL.map(|rival| score(chosen, rival));
+    let [model, pooled, last, group] = Rival::ALL.map(|rival| score(chosen, rival));
     println!(
-        "  {name:<12} {:3} tests: one-lift {:4.1}, last value {:4.1}, with others' gain {:4.1}; result less forecast {:+5.1}; 80 % interval held {:.0} %",
+        "  {name:<12} {:3} tests: one-lift {:4.1}, recovery {:4.1}, last value {:4.1}, with others' gain {:4.1}; result less forecast {:+5.1}; 80 % interval held {:.0} %",
         chosen.len(),
         model.mae_pct,
+        pooled.mae_pct,
         last.mae_pct,
         group.mae_pct,
         model.bias_pct,

@@ -9,6 +9,8 @@
 
 #[path = "support/forecast_contest.rs"]
 mod forecast_contest;
+#[path = "support/recovery_contest.rs"]
+mod recovery_contest;
 #[path = "support/strength_data.rs"]
 mod strength_data;
 

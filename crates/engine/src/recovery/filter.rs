@@ -381,7 +381,8 @@ impl Dynamics<'_> {
             state.belief.found(level, &sum, seen.log_one_rm, noise);
             None
         } else {
-            let surprise = state.belief.observe(&sum, seen.log_one_rm, noise, self.pooled.freak);
+            let surprise =
+                state.belief.observe(&sum, seen.log_one_rm, noise, self.pooled.freak_of(set));
             state.log_likelihood += surprise.log_density + seen.log_jacobian;
             Some(surprise)
         };
@@ -392,7 +393,7 @@ impl Dynamics<'_> {
                 innovation: surprise.map_or(0.0, |one| one.innovation),
                 spread: surprise.map_or(0.0, |one| one.variance - noise),
                 noise,
-                freak: self.pooled.freak,
+                freak: self.pooled.freak_of(set),
                 lead: Some((lift, seen, rows)),
             });
             tape.push(if first { Step::Found(observed) } else { Step::Observed(observed) });

@@ -9,6 +9,8 @@ use argmin::core::{CostFunction, Error, Executor, Gradient, State as _, Terminat
 use argmin::solver::linesearch::MoreThuenteLineSearch;
 use argmin::solver::quasinewton::LBFGS;
 
+use nalgebra::{DMatrix, DVector};
+
 use super::filter::{Dynamics, Event};
 use super::gradient;
 use super::parameters::{Parameters, Pooled, Spread};
@@ -60,7 +62,7 @@ impl RecoveryFit {
 const CLOSE_ENOUGH: f64 = 0.05;
 const MOST_ITERATIONS: u64 = 25;
 /// Parameters that belong to the lifter, before those of the lifts.
-const N_SHARED: usize = 10;
+pub(super) const N_SHARED: usize = 10;
 /// No parameter goes farther than this from its middle, in sds over lifters.
 const FARTHEST: f64 = 5.0;
 
@@ -140,6 +142,32 @@ pub(super) fn fit(
         converged: settled || distance < 2.0 * CLOSE_ENOUGH,
     };
     (u, RecoveryFit::Fitted(climb))
+}
+
+/// The lifter's own parameters at `at` as a normal posterior: mean, and precision by differences of
+/// slopes, in sds over lifters from the middles. Scatters of single lifts are held where they are.
+pub(super) fn posterior(
+    shape: &Shape,
+    pooled: &Pooled,
+    events: &[Event],
+    at: &[f64],
+) -> (DVector<f64>, DMatrix<f64>) {
+    const ASIDE: f64 = 0.02;
+    let record = Record { shape, pooled, events };
+    let mut precision = DMatrix::zeros(N_SHARED, N_SHARED);
+    let mut moved = at.to_vec();
+    for column in 0..N_SHARED {
+        moved[column] = at[column] + ASIDE;
+        let up = record.slopes(&moved);
+        moved[column] = at[column] - ASIDE;
+        let down = record.slopes(&moved);
+        moved[column] = at[column];
+        for row in 0..N_SHARED {
+            precision[(row, column)] = (up[row] - down[row]) / (2.0 * ASIDE);
+        }
+    }
+    let precision = 0.5 * (&precision + precision.transpose());
+    (DVector::from_row_slice(&at[..N_SHARED]), precision)
 }
 
 /// What is fitted.

@@ -167,7 +167,7 @@ impl Lifter {
                 variance: belief.variance_of(&against),
                 covariance: belief.covariance_of(&against, &sum),
             },
-            freak: self.pooled.freak,
+            freak: self.pooled.freak_of(next),
         };
         let likely = shown.reps_showing(shown.mean).round().clamp(1.0, 20.0);
         let reps = likely.min((20.0 - shown.reserve).max(1.0)) as u16; // 1 to 20
@@ -303,6 +303,10 @@ impl Lifter {
     #[must_use]
     pub fn pooled(&self) -> &Pooled {
         &self.pooled
+    }
+
+    pub(super) fn at(&self) -> &[f64] {
+        &self.at
     }
 
     pub(super) fn state(&self) -> &State {

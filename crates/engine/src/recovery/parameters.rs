@@ -10,6 +10,7 @@ use domain::Muscle;
 
 use super::freak::Freak;
 use crate::strength::LoadRepCurve;
+use crate::trend::LeadSet;
 
 /// A quantity over lifters: middle and standard deviation. For positive quantities both are those of
 /// its natural logarithm, the middle given as the quantity itself.
@@ -73,7 +74,8 @@ pub struct Pooled {
     pub slope_days: f64,
     /// Growth of the slope's variance, per day³.
     pub slope_variance_per_day: f64,
-    /// Noise of two scales.
+    /// Noise of two scales, for sets of several repetitions. A single with nothing left is a test: it
+    /// is prepared for and repeated if spoilt, and its noise has one scale.
     pub freak: Freak,
 }
 
@@ -129,6 +131,12 @@ pub fn region(muscle: Muscle) -> Option<usize> {
 }
 
 impl Pooled {
+    /// The scales of a set's noise.
+    #[must_use]
+    pub fn freak_of(&self, set: &LeadSet) -> Freak {
+        if set.is_single() { Freak::NONE } else { self.freak }
+    }
+
     /// The curve with which every set is first read; a lift's own differs by a state.
     #[must_use]
     pub fn curve(&self) -> LoadRepCurve {

@@ -14,6 +14,7 @@ use engine::repeatability::{
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 
+use crate::recovery_contest::recovery_forecasts;
 use crate::strength_data::{Exercise, Replayed, StrengthTest};
 
 const DRAWS: usize = 4_000;
@@ -26,10 +27,13 @@ pub(crate) struct Forecast {
     /// 2 for the second test of this leg and exercise.
     pub(crate) nth: usize,
     one_lift: f64,
+    recovery: f64,
     last_value: f64,
     group_gain: f64,
     /// Whether the one-lift model's 80 % interval held the result.
     pub(crate) inside: bool,
+    /// Whether the recovery model's did.
+    pub(crate) recovery_inside: bool,
 }
 
 /// Who forecasts.
@@ -37,6 +41,8 @@ pub(crate) struct Forecast {
 pub(crate) enum Rival {
     /// Bellwether's model of one lift, from this leg's earlier tests alone.
     OneLift,
+    /// The recovery model, pooled over all other people.
+    Recovery,
     /// The leg's last result.
     LastValue,
     /// The leg's last result and the mean gain of all other people between the same two times. It
@@ -72,11 +78,13 @@ pub(crate) struct Repeat {
 }
 
 impl Rival {
-    pub(crate) const ALL: [Rival; 3] = [Rival::OneLift, Rival::LastValue, Rival::GroupGain];
+    pub(crate) const ALL: [Rival; 4] =
+        [Rival::OneLift, Rival::Recovery, Rival::LastValue, Rival::GroupGain];
 
     pub(crate) fn name(self) -> &'static str {
         match self {
             Rival::OneLift => "one-lift model",
+            Rival::Recovery => "recovery model, pooled",
             Rival::LastValue => "last value",
             Rival::GroupGain => "last value + others' mean gain",
         }
@@ -87,6 +95,7 @@ impl Forecast {
     fn by(&self, rival: Rival) -> f64 {
         match rival {
             Rival::OneLift => self.one_lift,
+            Rival::Recovery => self.recovery,
             Rival::LastValue => self.last_value,
             Rival::GroupGain => self.group_gain,
         }
@@ -96,6 +105,7 @@ impl Forecast {
 /// The forecasts of every test from the second of its leg and exercise on.
 pub(crate) fn forecasts(replayed: &Replayed) -> Result<Vec<Forecast>, Box<dyn std::error::Error>> {
     let tests = &replayed.tests;
+    let pooled = recovery_forecasts(tests, &replayed.timing)?;
     let mut before: BTreeMap<(String, &str), (usize, &StrengthTest)> = BTreeMap::new();
     let mut forecasts = Vec::new();
     for (test, row) in tests.iter().zip(&replayed.rows) {
@@ -106,13 +116,18 @@ pub(crate) fn forecasts(replayed: &Replayed) -> Result<Vec<Forecast>, Box<dyn st
             let shown = row.log_shown.ok_or("a test can't be read")?;
             let gain = gain_of_others(tests, last, test).ok_or("nobody else has both tests")?;
             let (low, high) = expected.interval();
+            let recovery = pooled
+                .get(&(test.lifter(), test.exercise.lift(), test.time))
+                .ok_or("the recovery model has no forecast")?;
             forecasts.push(Forecast {
                 test: test.clone(),
                 nth,
                 one_lift: expected.mean,
+                recovery: recovery.mean,
                 last_value: last.load_kg.ln(),
                 group_gain: last.load_kg.ln() + gain,
                 inside: (low..=high).contains(&shown),
+                recovery_inside: recovery.inside,
             });
         }
         before.insert(key, (nth, test));
@@ -136,6 +151,12 @@ pub(crate) fn score(forecasts: &[&Forecast], rival: Rival) -> Score {
 /// The share of tests inside the one-lift model's 80 % intervals, %.
 pub(crate) fn coverage_pct(forecasts: &[&Forecast]) -> f64 {
     let inside = forecasts.iter().filter(|one| one.inside).count();
+    100.0 * inside as f64 / forecasts.len() as f64
+}
+
+/// The same of the recovery model's.
+pub(crate) fn recovery_coverage_pct(forecasts: &[&Forecast]) -> f64 {
+    let inside = forecasts.iter().filter(|one| one.recovery_inside).count();
     100.0 * inside as f64 / forecasts.len() as f64
 }
 

@@ -22,6 +22,7 @@ pub(crate) const TIMES: [&str; 6] = ["pre", "session1", "week2", "week5", "week9
 
 /// Days from `pre` to each time: weeks are counted from `pre`, and the day of `session1`, which the
 /// data leave open, is chosen.
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Timing {
     days: [i32; 6],
 }
@@ -55,12 +56,23 @@ pub(crate) struct Replayed {
     pub(crate) tests: Vec<StrengthTest>,
     pub(crate) report: ImportReport,
     pub(crate) rows: Vec<Point>,
+    pub(crate) timing: Timing,
 }
 
 impl Timing {
     /// `session1` stands `session1_day` days after `pre`.
     pub(crate) fn with_session1_on(session1_day: i32) -> Timing {
         Timing { days: [0, session1_day, 14, 35, 63, 84] }
+    }
+
+    /// Days from `pre` to a time of testing.
+    pub(crate) fn days(&self, time: usize) -> f64 {
+        f64::from(self.days.get(time).copied().unwrap_or(0))
+    }
+
+    /// The time of testing on a day.
+    pub(crate) fn time_of(&self, days: f64) -> usize {
+        (0..self.days.len()).find(|time| self.days(*time) == days).unwrap_or(0)
     }
 
     fn date(&self, time: usize) -> Date {
@@ -171,5 +183,5 @@ pub(crate) fn replayed(timing: &Timing) -> Result<Replayed, Box<dyn std::error::
     if rows.len() != tests.len() || !tests.iter().zip(&rows).all(same) {
         return Err("the replay's rows aren't the tests, one for one and in their order".into());
     }
-    Ok(Replayed { tests, report, rows })
+    Ok(Replayed { tests, report, rows, timing: *timing })
 }
