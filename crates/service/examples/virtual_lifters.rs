@@ -43,7 +43,7 @@ struct Rival {
 const RIVALS: [Rival; 5] = [
     Rival { name: "plain rule", probabilities: false, read: plain_rule },
     Rival { name: "one-lift model", probabilities: true, read: one_lift },
-    Rival { name: "recovery model", probabilities: true, read: joint },
+    Rival { name: "recovery model", probabilities: true, read: recovery },
     Rival { name: "oracle, not told the nights", probabilities: true, read: told_no_nights },
     Rival { name: "oracle", probabilities: true, read: told_everything },
 ];
@@ -187,19 +187,25 @@ fn report(rival: &Rival, judged: &Judged, catch: Option<f64>) {
 }
 
 fn plain_rule(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
-    replayed(lifter, |point| {
+    replayed(lifter, Model::OneLift, |point| {
         Some(Word { p_shortfall: f64::from(u8::from(point.plain_rule?)), forecast: None })
     })
 }
 
-/// Forecasts are of what the lead set shows by the lift's own load–rep curve.
 fn one_lift(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
-    replayed(lifter, |point| {
-        let reading = point.reading?;
-        let (mean, sd) = (reading.expected.mean, reading.expected.sd());
-        let forecast = point.log_shown.map(|seen| Forecast::normal(mean, sd, seen));
-        Some(Word { p_shortfall: reading.p_shortfall, forecast })
-    })
+    replayed(lifter, Model::OneLift, of_reading)
+}
+
+fn recovery(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    replayed(lifter, Model::Recovery, of_reading)
+}
+
+/// Forecasts are of what the lead set shows by the curve with which it is read.
+fn of_reading(point: &service::history::Point) -> Option<Word> {
+    let reading = point.reading?;
+    let (low, high) = reading.expected.interval();
+    let forecast = point.log_shown.map(|seen| Forecast { low, high, seen });
+    Some(Word { p_shortfall: reading.p_shortfall, forecast })
 }
 
 fn told_no_nights(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
@@ -226,77 +232,14 @@ fn of_oracle(lifter: &VirtualLifter, nights: Nights) -> BTreeMap<SetId, Word> {
 
 fn replayed(
     lifter: &VirtualLifter,
+    model: Model,
     word: impl Fn(&service::history::Point) -> Option<Word>,
 ) -> BTreeMap<SetId, Word> {
     let (sets, check_ins) = (lifter.sets.clone(), lifter.check_ins.clone());
     let (catalogue, limits) = (&Catalogue::built_in(), &Limits::default());
-    Replay { catalogue, limits, model: Model::OneLift, threads: 1 }
+    Replay { catalogue, limits, model, threads: 1 }
         .rows(sets, check_ins, &mut |_, _| {})
         .iter()
         .filter_map(|point| Some((point.set.id(), word(point)?)))
         .collect()
-}
-
-fn joint(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
-    use engine::recovery::{Lifter, Pooled, Shape, dose::hard_sets};
-    use engine::strength::Reserve;
-    use engine::trend::LeadSet;
-    let catalogue = Catalogue::built_in();
-    let mut names: Vec<String> = Vec::new();
-    let mut lifts = Vec::new();
-    for set in &lifter.sets {
-        let lift = catalogue.find(&set.lift).unwrap();
-        if !names.contains(&lift.name.key()) {
-            names.push(lift.name.key());
-            lifts.push(lift);
-        }
-    }
-    let mut model = Lifter::new(Shape::of(lifts.iter().copied()), Pooled::shipped());
-    let mut words = BTreeMap::new();
-    let mut check_ins = lifter.check_ins.iter().peekable();
-    let mut body = 75.0;
-    let mut last: Option<(usize, f64)> = None;
-    for set in &lifter.sets {
-        let days = set.when.days();
-        while let Some(c) =
-            check_ins.next_if(|c| c.when.days() <= days || c.when.date() == set.when.date())
-        {
-            if let Some(m) = c.body_mass {
-                body = m.kg();
-            }
-            model.check_in(c.when.days().min(days), [c.sleep_h, c.stress, c.soreness]);
-        }
-        let idx =
-            names.iter().position(|n| *n == catalogue.find(&set.lift).unwrap().name.key()).unwrap();
-        let fresh = last != Some((idx, days));
-        if set.kind.can_lead() && fresh {
-            last = Some((idx, days));
-            let reserve = match (set.rir, set.kind) {
-                (Some(rir), _) => Reserve::Reported(rir.get()),
-                (None, domain::SetKind::Test) => Reserve::Reported(0.0),
-                (None, _) => model.usual_reserve(idx),
-            };
-            let lead = LeadSet {
-                days,
-                moved_kg: lifts[idx].moved_kg(set.load.kg(), body),
-                reps: set.reps.get(),
-                reserve,
-            };
-            if let (Some(expected), Some(shown)) = (model.expect(idx, &lead), model.shown_by(&lead))
-            {
-                let (low, high) = expected.interval();
-                words.insert(
-                    set.id(),
-                    Word {
-                        p_shortfall: expected.p_shortfall(shown, 0.02),
-                        forecast: Some(Forecast { low, high, seen: shown }),
-                    },
-                );
-            }
-            model.lead(idx, lead);
-        }
-        model.work(idx, days, hard_sets(set));
-        model.settle();
-    }
-    words
 }
