@@ -87,20 +87,21 @@ fn plan_session(
             (standing.place(record), next.moved_kg(), dose)
         })
         .collect();
-    let belief = recovery.session(&loads, days);
+    let mut belief = recovery.session(&loads, days);
     let mut lifts = Vec::new();
     for (record, next) in planned {
         // Lifts that were never read have no place in it.
         let of_lift = standing.place(record);
         let Some(place) = belief.lifts.iter().position(|lift| *lift == of_lift) else { continue };
+        // A forecast counts the doubt about the curve as noise, so it can't be belief as well.
+        let doubt = next.expected.map_or(0.0, |expected| expected.curve_doubt);
+        belief.covariance[2 * place][2 * place] -= doubt;
         next.place_in(&belief, place);
         lifts.extend(next.session_lift(place));
     }
     Some(SessionView {
         mean: belief.mean,
         covariance: belief.covariance,
-        freak_share: belief.freak.share,
-        freak_widening: belief.freak.widening,
         shortfall: limits.shortfall_pct() / 100.0,
         threshold: limits.threshold(),
         lifts,

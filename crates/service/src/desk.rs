@@ -4,11 +4,11 @@
 //! used again until the store has a new fact.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
 
 use domain::{Lifter, LifterName, Limits};
 use jiff::civil::Date;
-use store::Store;
+use store::{LifterSummary, Store};
 
 use crate::ServiceError;
 use crate::card;
@@ -25,13 +25,20 @@ use crate::words;
 pub struct Desk {
     store: Store,
     read: Mutex<BTreeMap<String, (u64, Arc<Person>)>>,
+    threads: usize,
 }
 
 impl Desk {
     /// A desk on `store`.
     #[must_use]
     pub fn new(store: Store) -> Desk {
-        Desk { store, read: Mutex::new(BTreeMap::new()) }
+        Desk { store, read: Mutex::new(BTreeMap::new()), threads: 1 }
+    }
+
+    /// The same desk, reading this many lifters at once where many are asked for.
+    #[must_use]
+    pub fn with_threads(self, threads: usize) -> Desk {
+        Desk { threads: threads.max(1), ..self }
     }
 
     /// The store under the desk.
@@ -57,11 +64,10 @@ impl Desk {
         today: Date,
         progress: &mut dyn FnMut(usize, usize),
     ) -> Result<SquadView, ServiceError> {
-        let mut lines = Vec::new();
         let summaries = self.store.lifters()?;
-        let whole = summaries.len();
+        self.read_ahead(&summaries, progress);
+        let mut lines = Vec::new();
         for summary in summaries {
-            progress(lines.len(), whole);
             let person = self.person(&summary.lifter.name)?;
             let concern = concern(&person, today);
             let line = LifterLine {
@@ -110,6 +116,34 @@ impl Desk {
         let mut view = card::card(&*self.person(name)?, date)?;
         view.notes.extend(self.remark()?.map(str::to_owned));
         Ok(view)
+    }
+
+    /// Reads several lifters at once into memory, and tells of progress here. Whoever can't be read
+    /// is asked for again by name, and the reason is told then.
+    fn read_ahead(&self, summaries: &[LifterSummary], progress: &mut dyn FnMut(usize, usize)) {
+        let whole = summaries.len();
+        let waiting = Mutex::new(summaries.iter());
+        let (done, read) = mpsc::channel::<()>();
+        std::thread::scope(|scope| {
+            for _ in 0..self.threads.min(whole) {
+                let (done, waiting) = (done.clone(), &waiting);
+                scope.spawn(move || {
+                    // A reader that fell over left the list of those waiting whole.
+                    let next = || waiting.lock().unwrap_or_else(PoisonError::into_inner).next();
+                    while let Some(summary) = next() {
+                        self.person(&summary.lifter.name).ok();
+                        if done.send(()).is_err() {
+                            return; // nobody waits any more
+                        }
+                    }
+                });
+            }
+            drop(done);
+            progress(0, whole);
+            for (idx, ()) in read.iter().enumerate() {
+                progress(idx + 1, whole);
+            }
+        });
     }
 
     fn remark(&self) -> Result<Option<&'static str>, ServiceError> {

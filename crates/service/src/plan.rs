@@ -15,6 +15,11 @@ use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftBy, LiftHistory, Point, 
 use crate::view::{CallWord, CardSet, OutcomeRow, SessionLift, TargetView};
 use crate::words;
 
+/// The most repetitions whose outcome a card looks at; longer sets aren't read.
+const MOST_REPS: u16 = 20;
+/// What follows if nothing is cut.
+const AS_PLANNED: &str = "the remaining sets as planned";
+
 /// The next lead set of a lift and what it is held against.
 pub(crate) struct NextLead<'a> {
     lift: &'a Lift,
@@ -202,6 +207,8 @@ impl<'a> NextLead<'a> {
             curve_b: expected.curve.b(),
             reserve: expected.reserve,
             noise_variance: expected.noise_variance(),
+            freak_share: expected.freak.share,
+            freak_widening: expected.freak.widening,
             is_read: self.why_unread().is_none(),
         })
     }
@@ -212,21 +219,30 @@ impl<'a> NextLead<'a> {
             return Vec::new();
         }
         let target = self.target.reps.get();
-        let last_eased = (1..=target + 5).rev().find(|reps| self.call(*reps) == Call::Ease);
+        let last_eased = (1..=MOST_REPS).rev().find(|reps| self.call(*reps) == Call::Ease);
         let first_go = last_eased.map_or(1, |reps| reps + 1);
+        if self.call(first_go) != Call::GoOn {
+            // The muscles are so likely short already that no lead set outweighs it.
+            return vec![self.row("any number".to_owned(), (1, target), self.ease_words(target))];
+        }
         let mut rows = Vec::new();
         if first_go <= target {
             let reps = format!("{target} or more");
-            rows.push(self.row(reps, (target, target), "the remaining sets as planned".to_owned()));
+            rows.push(self.row(reps, (target, target), AS_PLANNED.to_owned()));
         }
         if first_go < target {
             let reps = span(first_go, target - 1);
-            let then = "the remaining sets as planned: this is ordinary scatter".to_owned();
+            let why = match last_eased {
+                Some(_) => "this is ordinary scatter",
+                None => {
+                    "what came before speaks against a shortfall, so even few are likelier luck"
+                }
+            };
+            let then = format!("{AS_PLANNED}: {why}");
             rows.push(self.row(reps, (first_go, target - 1), then));
         } else if first_go > target {
             let reps = format!("{first_go} or more");
-            let then = "the remaining sets as planned".to_owned();
-            rows.push(self.row(reps, (first_go, first_go), then));
+            rows.push(self.row(reps, (first_go, first_go), AS_PLANNED.to_owned()));
         }
         if let Some(most) = last_eased {
             let reps = if most == 1 { "1".to_owned() } else { format!("{most} or fewer") };

@@ -309,18 +309,14 @@ pub struct CardView {
 }
 
 /// The belief about a session's lifts before it starts, with the dose planned in between. Quantities 2k
-/// and 2k + 1 belong to pair k: capacity at that lift's lead set, and capacity less usual, both in
-/// ln 1RM with the 1RM as mass moved in kg.
+/// and 2k + 1 belong to pair k: what that lift's lead set would show but for noise, and capacity less
+/// usual, both in ln 1RM with the 1RM as mass moved in kg.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SessionView {
     /// Means.
     pub mean: Vec<f64>,
     /// Covariance, by rows.
     pub covariance: Vec<Vec<f64>>,
-    /// The share of lead sets whose noise is wide.
-    pub freak_share: f64,
-    /// How many times the usual standard deviation the wide noise has.
-    pub freak_widening: f64,
     /// The shortfall that counts, as a fraction.
     pub shortfall: f64,
     /// The probability of a shortfall above which a lift is eased.
@@ -344,6 +340,10 @@ pub struct SessionLift {
     pub reserve: f64,
     /// Variance of what the set shows when capacity is known.
     pub noise_variance: f64,
+    /// The share of its lead sets whose noise is wide.
+    pub freak_share: f64,
+    /// How many times the usual standard deviation the wide noise has.
+    pub freak_widening: f64,
     /// Whether the lead set is read at all.
     pub is_read: bool,
 }

@@ -1,13 +1,19 @@
 //! What the desk says of the invented squad: cards, pages and single readings agree with the record.
 
+use std::sync::LazyLock;
+
 use domain::{LiftName, LifterName, Limits, SetKind};
 use jiff::civil::{Date, date};
 use service::demo::{self, SEED};
 use service::read::ReadRequest;
-use service::view::{CallWord, CardView};
+use service::view::{CallWord, CardLift, CardView, Interval, SessionView};
 use service::{Desk, ServiceError, Store};
+use statrs::distribution::{ContinuousCDF, Normal};
 
 const TODAY: Date = date(2031, 5, 6);
+
+/// The desk that tests only look at: read once for all of them.
+static LOOKED_AT: LazyLock<(Desk, tempfile::TempDir)> = LazyLock::new(desk);
 
 /// A desk on a store that holds the invented squad.
 fn desk() -> (Desk, tempfile::TempDir) {
@@ -15,7 +21,7 @@ fn desk() -> (Desk, tempfile::TempDir) {
     let store = Store::open(&folder.path().join("squad.bellwether")).unwrap();
     let now = "2031-05-06T08:00:00Z".parse().unwrap();
     demo::open_demo(&store, SEED, TODAY, now).unwrap();
-    (Desk::new(store), folder)
+    (Desk::new(store).with_threads(2), folder)
 }
 
 fn name(text: &str) -> LifterName {
@@ -29,7 +35,7 @@ fn cards(desk: &Desk) -> Vec<CardView> {
 
 #[test]
 fn pain_above_the_limit_comes_first_and_stops_lifts_that_load_the_joint() {
-    let (desk, _folder) = desk();
+    let (desk, _) = &*LOOKED_AT;
     let squad = desk.squad(TODAY).unwrap();
     assert_eq!(squad.lifters[0].name, "Greta Thornsay");
     assert!(squad.lifters[0].reason.contains("Pain of 6 in the elbow"));
@@ -42,16 +48,17 @@ fn pain_above_the_limit_comes_first_and_stops_lifts_that_load_the_joint() {
 
 #[test]
 fn everybody_on_the_page_is_said_to_be_invented() {
-    let (desk, _folder) = desk();
+    let (desk, _) = &*LOOKED_AT;
     assert!(desk.squad(TODAY).unwrap().remark.unwrap().contains("invented"));
     assert!(desk.lifter(&name("Maren Tidewell"), TODAY).unwrap().remark.is_some());
-    assert!(cards(&desk).iter().all(|card| card.notes.iter().any(|n| n.contains("invented"))));
+    assert!(cards(desk).iter().all(|card| card.notes.iter().any(|n| n.contains("invented"))));
 }
 
 /// The first and last number in words such as `6 or 7`, `4 to 7`, `3 or fewer`, `8 or more`.
 fn span(words: &str, most: u16) -> (u16, u16) {
     let numbers: Vec<u16> = words.split(' ').filter_map(|word| word.parse().ok()).collect();
     match words {
+        "any number" => (1, most),
         _ if words.ends_with("or more") => (numbers[0], most),
         _ if words.ends_with("or fewer") => (1, numbers[0]),
         _ => (numbers[0], *numbers.last().unwrap()),
@@ -60,9 +67,9 @@ fn span(words: &str, most: u16) -> (u16, u16) {
 
 #[test]
 fn a_cards_outcomes_name_every_number_of_repetitions_once_and_ease_the_few() {
-    let (desk, _folder) = desk();
+    let (desk, _) = &*LOOKED_AT;
     let mut read = 0;
-    for lift in cards(&desk).iter().flat_map(|card| &card.lifts) {
+    for lift in cards(desk).iter().flat_map(|card| &card.lifts) {
         let mut next = 30;
         for row in &lift.outcomes {
             let (from, to) = span(&row.reps, 30);
@@ -72,7 +79,9 @@ fn a_cards_outcomes_name_every_number_of_repetitions_once_and_ease_the_few() {
         }
         if !lift.outcomes.is_empty() {
             read += 1;
-            assert_eq!(lift.outcomes[0].call, CallWord::GoOn, "{}", lift.name);
+            let all_eased = lift.outcomes.len() == 1 && lift.outcomes[0].call == CallWord::Ease;
+            assert_eq!(all_eased, lift.outcomes[0].reps == "any number", "{}", lift.name);
+            assert!(all_eased || lift.outcomes[0].call == CallWord::GoOn, "{}", lift.name);
             assert!(next == 0 || lift.outcomes.iter().all(|row| row.call == CallWord::GoOn));
         }
     }
@@ -81,8 +90,8 @@ fn a_cards_outcomes_name_every_number_of_repetitions_once_and_ease_the_few() {
 
 #[test]
 fn a_card_rises_through_its_warm_ups_and_names_its_chances() {
-    let (desk, _folder) = desk();
-    for card in cards(&desk) {
+    let (desk, _) = &*LOOKED_AT;
+    for card in cards(desk) {
         assert!(!card.lifts.is_empty(), "{}", card.lifter);
         for lift in &card.lifts {
             let loads: Vec<i32> = lift.warm_ups.iter().map(|set| set.load.grams()).collect();
@@ -96,7 +105,7 @@ fn a_card_rises_through_its_warm_ups_and_names_its_chances() {
 
 #[test]
 fn after_weeks_away_nothing_is_read() {
-    let (desk, _folder) = desk();
+    let (desk, _) = &*LOOKED_AT;
     let later = date(2031, 6, 10);
     let card = desk.card(&name("Maren Tidewell"), later).unwrap();
     assert!(card.notes.iter().any(|note| note.starts_with("Back after")), "{:?}", card.notes);
@@ -105,26 +114,148 @@ fn after_weeks_away_nothing_is_read() {
     assert!(reason.starts_with("Away for"), "{reason}");
 }
 
+/// The first lift of a card, because what the card says of later ones counts the sets planned before.
 #[test]
 fn a_single_reading_says_what_the_card_promised() {
-    let (desk, _folder) = desk();
-    let maren = name("Maren Tidewell");
-    let card = desk.card(&maren, TODAY).unwrap();
-    let lift = card.lifts.iter().find(|lift| !lift.outcomes.is_empty()).unwrap();
-    let ease = lift.outcomes.iter().find(|row| row.call == CallWord::Ease).unwrap();
-    let (_, most) = span(&ease.reps, 30);
-    for (reps, call) in [(most, CallWord::Ease), (most + 1, CallWord::GoOn)] {
-        let request = ReadRequest {
-            lift: LiftName::new(&lift.name).unwrap(),
-            when: domain::When::new(TODAY, None).unwrap(),
-            load: lift.lead.load,
-            reps: domain::Reps::new(reps).unwrap(),
-            rir: lift.lead_rir.map(|rir| domain::Rir::new(rir).unwrap()),
-            kind: SetKind::Work,
+    let (desk, _) = &*LOOKED_AT;
+    let mut found = 0;
+    for card in cards(desk) {
+        let lift = &card.lifts[0];
+        let eased = |row: &&service::view::OutcomeRow| row.call == CallWord::Ease;
+        let Some(ease) = lift.outcomes.iter().find(eased).filter(|_| lift.outcomes.len() > 1)
+        else {
+            continue;
         };
-        let reading = desk.read(&maren, &request).unwrap();
-        assert_eq!(reading.point.call, call, "{reps} reps: {}", reading.point.reason);
+        found += 1;
+        let (_, most) = span(&ease.reps, 30);
+        for (reps, call) in [(most, CallWord::Ease), (most + 1, CallWord::GoOn)] {
+            let reading = desk.read(&name(&card.lifter), &request(lift, reps)).unwrap();
+            assert_eq!(reading.point.call, call, "{reps} reps: {}", reading.point.reason);
+        }
     }
+    assert!(found >= 2, "{found} cards begin with a lift that some number of repetitions eases");
+}
+
+fn request(lift: &CardLift, reps: u16) -> ReadRequest {
+    ReadRequest {
+        lift: LiftName::new(&lift.name).unwrap(),
+        when: domain::When::new(TODAY, None).unwrap(),
+        load: lift.lead.load,
+        reps: domain::Reps::new(reps).unwrap(),
+        rir: lift.lead_rir.map(|rir| domain::Rir::new(rir).unwrap()),
+        kind: SetKind::Work,
+    }
+}
+
+/// The card's data say of its first lift what a single reading says, by their own arithmetic: the
+/// standard normal distribution and sums, with everything taken from the card.
+#[test]
+fn a_cards_data_are_enough_to_read_its_first_lead_set() {
+    let (desk, _) = &*LOOKED_AT;
+    let mut seen = 0;
+    for card in cards(desk) {
+        let session = card.session.as_ref().unwrap();
+        let names: Vec<&str> = session.lifts.iter().map(|lift| lift.name.as_str()).collect();
+        let on_card: Vec<&str> = card.lifts.iter().map(|lift| lift.name.as_str()).collect();
+        assert_eq!(names, on_card, "{}", card.lifter);
+        assert_eq!(session.mean.len(), 2 * names.len());
+        let Some(lift) = card.lifts.first().filter(|lift| lift.lead_rir.is_some()) else {
+            continue;
+        };
+        let asked = |reps| desk.read(&name(&card.lifter), &request(lift, reps)).unwrap();
+        // About as many as expected: farther off readings are kept in step.
+        let likely = asked(lift.lead.reps).point.reps_expected.unwrap().mid.round();
+        if likely < 2.0 {
+            continue; // the target after a test of a single can be out of reach
+        }
+        let likely = likely as u16; // at most 20
+        let reading = asked(likely);
+        let p = p_shortfall_by_hand(session, likely);
+        let said = reading.point.p_shortfall.unwrap();
+        assert!((p - said).abs() < 1e-9, "{}: {p} by hand, {said} said", card.lifter);
+        seen += 1;
+    }
+    assert!(seen >= 3, "{seen} cards");
+}
+
+/// P(shortfall) of the first lift of a session near what is expected of it.
+fn p_shortfall_by_hand(session: &SessionView, reps: u16) -> f64 {
+    let lift = &session.lifts[0];
+    let shown = lift.moved_kg.ln() + (1.0 + lift.curve_b * (f64::from(reps) + lift.reserve)).ln();
+    let innovation = shown - session.mean[0];
+    let (spread, against) = (session.covariance[0][0], session.covariance[1][1]);
+    let both = session.covariance[0][1];
+    let mut sum = (0.0, 0.0);
+    for (share, widening) in
+        [(1.0 - lift.freak_share, 1.0), (lift.freak_share, lift.freak_widening)]
+    {
+        let variance = spread + widening * widening * lift.noise_variance;
+        let likely = share * (-0.5 * innovation * innovation / variance).exp() / variance.sqrt();
+        let mean = session.mean[1] + innovation * both / variance;
+        let sd = (against - both * both / variance).sqrt();
+        let short = (1.0 - session.shortfall).ln();
+        sum.0 += likely * Normal::standard().cdf((short - mean) / sd);
+        sum.1 += likely;
+    }
+    sum.0 / sum.1
+}
+
+#[test]
+fn a_lifters_page_shows_every_muscle_in_the_next_days() {
+    let (desk, _) = &*LOOKED_AT;
+    let page = desk.lifter(&name("Maren Tidewell"), TODAY).unwrap();
+    let muscles = page.muscles.unwrap();
+    assert_eq!(muscles.days.len(), 5);
+    assert_eq!(muscles.days[0], TODAY);
+    assert!(muscles.muscles.len() > 10);
+    let doubts: Vec<f64> = muscles.muscles.iter().map(|muscle| muscle.days[0].p_short).collect();
+    assert!(doubts.is_sorted_by(|a, b| a >= b), "the one most in doubt comes first: {doubts:?}");
+    for muscle in &muscles.muscles {
+        for day in &muscle.days {
+            let Interval { low, mid, high } = day.shortfall_pct;
+            assert!(low < mid && mid < high && (0.0..=1.0).contains(&day.p_short));
+        }
+        // back now if and only if short with a probability of 20 % at most
+        let is_back = muscle.hours_until_usual == Some(0.0);
+        assert_eq!(is_back, muscle.days[0].p_short <= 0.2, "{}", muscle.muscle);
+    }
+    assert!(page.fit.starts_with("The estimates"), "{}", page.fit);
+    let later = desk.lifter(&name("Maren Tidewell"), date(2031, 5, 8)).unwrap().muscles.unwrap();
+    assert_ne!(later.muscles[0].days[0].p_short, muscles.muscles[0].days[0].p_short);
+}
+
+/// Odds belong to lifts whose last four lead sets showed no more than the four before, and to no
+/// others.
+#[test]
+fn flat_lifts_and_only_they_carry_odds_of_why() {
+    let (desk, _) = &*LOOKED_AT;
+    let (mut flat, mut rising) = (0, 0);
+    for line in desk.squad(TODAY).unwrap().lifters {
+        for lift in desk.lifter(&name(&line.name), TODAY).unwrap().lifts {
+            let shown: Vec<f64> = lift.points.iter().filter_map(|p| p.one_rm_seen).collect();
+            if lift.load_meaning.is_some() || shown.len() < 8 {
+                continue; // added loads are no scale for per cents
+            }
+            let mean = |shown: &[f64]| shown.iter().map(|kg| kg.ln()).sum::<f64>() / 4.0;
+            let (before, last) = shown[shown.len() - 8..].split_at(4);
+            let change_pct = 100.0 * (mean(last) - mean(before));
+            match lift.why {
+                Some(why) => {
+                    flat += 1;
+                    assert!((why.change_pct - change_pct).abs() < 0.3, "{}", lift.name);
+                    let odds: f64 = why.causes.iter().map(|cause| cause.odds).sum();
+                    assert!((odds - 1.0).abs() < 1e-6 && why.causes.len() == 5);
+                    assert!(why.causes.is_sorted_by(|a, b| a.odds >= b.odds));
+                    assert!(why.causes.iter().all(|cause| cause.evidence.ends_with('.')));
+                }
+                None => {
+                    rising += 1;
+                    assert!(change_pct > -0.1, "{} of {}: {change_pct}", lift.name, line.name);
+                }
+            }
+        }
+    }
+    assert!(flat > 5 && rising > 5, "{flat} flat, {rising} rising");
 }
 
 #[test]
@@ -144,7 +275,7 @@ fn a_new_fact_is_seen_at_once() {
 
 #[test]
 fn unknown_names_are_answered_with_near_ones() {
-    let (desk, _folder) = desk();
+    let (desk, _) = &*LOOKED_AT;
     for asked in ["Maren Tidewel", "maren"] {
         let error = desk.lifter(&name(asked), TODAY).unwrap_err();
         assert!(matches!(error, ServiceError::NoSuchLifter { .. }));

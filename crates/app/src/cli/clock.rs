@@ -1,4 +1,6 @@
-//! The clock, read here and nowhere else.
+//! The clock, and what the machine has to give: read here and nowhere else.
+
+use std::num::NonZero;
 
 use jiff::civil::Date;
 use jiff::{Timestamp, ZonedDateTime};
@@ -11,4 +13,9 @@ pub(crate) fn now() -> Timestamp {
 /// Today's date in the time zone of this machine.
 pub(crate) fn today() -> Date {
     ZonedDateTime::now().date()
+}
+
+/// How many threads this machine runs at once.
+pub(crate) fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, NonZero::get)
 }

@@ -9,6 +9,7 @@ use service::{Desk, Store};
 
 use super::Everywhere;
 use super::clock;
+use super::clock::threads;
 use super::exit::Failure;
 use super::paper::Paper;
 use super::said::{Said, print};
@@ -45,7 +46,8 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
     if !everywhere.json {
         print(&format!("{text}\n"))?;
     }
-    let desk = ServedDesk { desk: Desk::new(store), today: everywhere.today };
+    let desk =
+        ServedDesk { desk: Desk::new(store).with_threads(threads()), today: everywhere.today };
     serve(desk, &args.at, "The invented squad", everywhere.json)
 }
 

@@ -8,6 +8,7 @@ use service::view::{
 };
 
 use super::Everywhere;
+use super::clock::threads;
 use super::exit::Failure;
 use super::paper::{Column, Paper, fixed, fixed_signed};
 use super::progress::Progress;
@@ -32,7 +33,7 @@ pub(crate) fn lifter_name(text: &str) -> Result<LifterName, Failure> {
 
 pub(crate) fn run(args: &LiftsArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let name = args.lifter.as_deref().map(lifter_name).transpose()?;
-    let desk = Desk::new(everywhere.open()?);
+    let desk = Desk::new(everywhere.open()?).with_threads(threads());
     match name {
         None => {
             let mut bar = Progress::new("reading the record");

@@ -2,7 +2,6 @@
 
 use std::fs::{self, File};
 use std::io::{BufWriter, Write};
-use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -16,6 +15,7 @@ use service::import::{
 };
 use service::replay::{Replay, write_rows};
 
+use super::clock::threads;
 use super::exit::{Exit, Failure};
 use super::paper::Paper;
 use super::progress::Progress;
@@ -82,7 +82,7 @@ pub(crate) fn run(args: &ReplayArgs) -> Result<Said, Failure> {
         catalogue: &catalogue,
         limits: &Limits::default(),
         model: args.model,
-        threads: std::thread::available_parallelism().map_or(1, NonZero::get),
+        threads: threads(),
     };
     let rows = replay.rows(sets, check_ins, &mut told);
     drop(progress);

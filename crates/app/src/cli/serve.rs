@@ -12,6 +12,7 @@ use service::view::{CardView, LifterView, SquadView};
 use service::{Desk, ServiceError};
 
 use super::Everywhere;
+use super::clock::threads;
 use super::exit::{Exit, Failure};
 use super::said::{Said, print};
 use crate::web::{self, DeskError};
@@ -41,7 +42,7 @@ pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Fai
     let store = everywhere.open()?;
     let first = format!("The desk of `{}`", store.path().display());
     serve(
-        ServedDesk { desk: Desk::new(store), today: everywhere.today },
+        ServedDesk { desk: Desk::new(store).with_threads(threads()), today: everywhere.today },
         &args.at,
         &first,
         everywhere.json,

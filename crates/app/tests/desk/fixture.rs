@@ -417,8 +417,6 @@ pub(crate) fn full_card(name: &str, day: Date) -> CardView {
         session: Some(SessionView {
             mean: vec![4.905_274_778_438_43, -0.003],
             covariance: vec![vec![2.1e-4, 9e-5], vec![9e-5, 1.2e-4]],
-            freak_share: 0.04,
-            freak_widening: 3.0,
             shortfall: 0.02,
             threshold: 0.25,
             lifts: vec![SessionLift {
@@ -428,6 +426,8 @@ pub(crate) fn full_card(name: &str, day: Date) -> CardView {
                 curve_b: 1.0 / 30.0,
                 reserve: 2.0,
                 noise_variance: 3e-4,
+                freak_share: 0.04,
+                freak_widening: 3.0,
                 is_read: true,
             }],
         }),
