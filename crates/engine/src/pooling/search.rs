@@ -242,21 +242,22 @@ impl<'a> Valley<'a> {
         moved
     }
 
-    /// Leaves a saddle: Σ vanishes in a direction in which some spread would be better.
-    fn escape(&mut self) -> bool {
+    /// A direction in which Σ vanishes although some spread would be better, if there is one: there the
+    /// slope in the factor is 0 without a minimum.
+    fn saddle(&self) -> Option<DVector<f64>> {
         let directions = self.empty_directions();
         let slopes = self.in_structure(directions.tr_mul(&self.point.slope) * &directions);
         if slopes.is_empty() || slopes.iter().any(|slope| !slope.is_finite()) {
-            return false;
+            return None;
         }
         let eigen = slopes.symmetric_eigen();
-        let steepest = (0..eigen.eigenvalues.len())
-            .min_by(|&one, &other| eigen.eigenvalues[one].total_cmp(&eigen.eigenvalues[other]));
-        let Some(steepest) = steepest else { return false };
-        if eigen.eigenvalues[steepest] > -10.0 * self.floor() {
-            return false;
-        }
-        let direction = directions * eigen.eigenvectors.column(steepest);
+        let (steepest, slope) = eigen.eigenvalues.argmin();
+        (slope < -10.0 * self.floor()).then(|| directions * eigen.eigenvectors.column(steepest))
+    }
+
+    /// Leaves a saddle by some spread along its direction.
+    fn escape(&mut self) -> bool {
+        let Some(direction) = self.saddle() else { return false };
         let jitter = DMatrix::from_diagonal(&self.scales.map(|scale| 1e-12 * scale * scale));
         let spread = self.spread() + jitter;
         [0.3, 0.03, 3e-3, 3e-4, 3e-5].iter().any(|&share| {
@@ -286,7 +287,9 @@ impl<'a> Valley<'a> {
             .filter(|&(_, evidence)| !has_prior && evidence <= NO_EVIDENCE)
             .map(|(&component, _)| component)
             .collect();
+        let at_saddle = !varying.is_empty() && self.saddle().is_some();
         let verdict = match end {
+            Ending::Floor if at_saddle => Verdict::Stalled,
             Ending::Floor if unknown.is_empty() => Verdict::Converged,
             Ending::Floor => Verdict::FlatAlong(unknown),
             Ending::Stalled => Verdict::Stalled,
@@ -409,4 +412,57 @@ pub(super) fn sampling_variances(problem: &Problem) -> DVector<f64> {
 /// Greatest magnitude, 0 for none.
 fn amax(vector: &DVector<f64>) -> f64 {
     vector.iter().fold(0.0, |most: f64, value| most.max(value.abs()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::criterion::Noise;
+    use super::super::structure::{Layout, Structure};
+    use super::*;
+
+    /// Two components known to a standard error of 1, four persons far apart along one line.
+    fn apart(structure: &Structure) -> Problem {
+        let person = |far: f64| Person {
+            root: DMatrix::identity(2, 2),
+            seen: DVector::from_vec(vec![5.0 * far, -3.0 * far]),
+        };
+        Problem {
+            layout: Layout::of(structure),
+            persons: [-2.0, -1.0, 1.0, 2.0].map(person).to_vec(),
+            anchor: None,
+            noise: Noise::Known,
+            spread_prior: None,
+        }
+    }
+
+    // At Σ = 0 the slope in the factor is exactly 0, so that Newton steps alone would stay there.
+    #[test]
+    fn a_saddle_is_seen_and_left() {
+        for structure in [Structure::full(2), Structure::diagonal(2)] {
+            let problem = apart(&structure);
+            let least = minimise(&problem).unwrap();
+            let mut valley = Valley::new(&problem).unwrap();
+            assert!(valley.try_factor(DMatrix::zeros(2, 2), |_, _| true));
+            assert!(matches!(valley.newton(), Ending::Floor), "Σ = 0 is stationary");
+            assert!(valley.point.criterion > least.point.criterion + 1.0);
+            assert!(valley.saddle().is_some());
+            let mut rounds = 0;
+            while valley.escape() && rounds < 5 {
+                valley.newton();
+                rounds += 1;
+            }
+            assert!((1..5).contains(&rounds), "left {rounds} saddles");
+            let gap = valley.point.criterion - least.point.criterion;
+            assert!(gap.abs() < 1e-9, "gap {gap:e}");
+        }
+    }
+
+    #[test]
+    fn a_search_that_ends_on_a_saddle_does_not_say_converged() {
+        let problem = apart(&Structure::full(2));
+        let mut valley = Valley::new(&problem).unwrap();
+        assert!(valley.try_factor(DMatrix::zeros(2, 2), |_, _| true));
+        let ending = valley.newton();
+        assert_eq!(valley.conclude(&ending).search.verdict, Verdict::Stalled);
+    }
 }
