@@ -97,13 +97,14 @@ fn plan_session(
         let doubt = next.expected.map_or(0.0, |expected| expected.curve_doubt);
         belief.covariance[2 * place][2 * place] -= doubt;
         next.place_in(&belief, place);
-        lifts.extend(next.session_lift(place));
+        lifts.extend(next.session_lift());
     }
     Some(SessionView {
         mean: belief.mean,
         covariance: belief.covariance,
         shortfall: limits.shortfall_pct() / 100.0,
         threshold: limits.threshold(),
+        reserve_share: recovery.parameters().reserve_share,
         lifts,
     })
 }

@@ -197,18 +197,19 @@ impl<'a> NextLead<'a> {
         Some(format!("{likely:.0} likely, {low:.0} to {high:.0} eight times in ten"))
     }
 
-    /// What a page needs to read this lead set by itself, `place` being its pair in the session.
-    pub(crate) fn session_lift(&self, place: usize) -> Option<SessionLift> {
-        let expected = self.expected?;
+    /// What a page needs to read this lead set by itself; none if it has no place in a session.
+    pub(crate) fn session_lift(&self) -> Option<SessionLift> {
+        let (expected, (session, place)) = (self.expected?, self.session.as_ref()?);
         Some(SessionLift {
             name: self.lift.name.to_string(),
-            pair: place,
+            pair: *place,
             moved_kg: expected.moved_kg,
             curve_b: expected.curve.b(),
             reserve: expected.reserve,
+            luck_variance: expected.luck_variance,
             noise_variance: expected.noise_variance(),
-            freak_share: expected.freak.share,
-            freak_widening: expected.freak.widening,
+            freak_share: session.freak.share,
+            freak_widening: session.freak.widening,
             is_read: self.why_unread().is_none(),
         })
     }

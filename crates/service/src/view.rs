@@ -321,6 +321,8 @@ pub struct SessionView {
     pub shortfall: f64,
     /// The probability of a shortfall above which a lift is eased.
     pub threshold: f64,
+    /// The share of the published error variance of a reserve that varies from set to set.
+    pub reserve_share: f64,
     /// The lifts, in order.
     pub lifts: Vec<SessionLift>,
 }
@@ -338,7 +340,9 @@ pub struct SessionLift {
     pub curve_b: f64,
     /// The reserve with which the lead set is done, in repetitions.
     pub reserve: f64,
-    /// Variance of what the set shows when capacity is known.
+    /// Variance from luck and from the curve's doubt at this load.
+    pub luck_variance: f64,
+    /// Variance of what the likely set shows when capacity is known: luck, counting and reserve.
     pub noise_variance: f64,
     /// The share of its lead sets whose noise is wide.
     pub freak_share: f64,
