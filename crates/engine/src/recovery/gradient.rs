@@ -49,6 +49,9 @@ pub(super) enum Step {
     Found(Box<Observed>),
 }
 
+/// Mean and covariances of each check-in item.
+pub(super) type CheckInRows = [(f64, Vec<f64>); 3];
+
 /// An observation, with what it met.
 #[derive(Clone, Debug)]
 pub(super) struct Observed {
@@ -59,8 +62,8 @@ pub(super) struct Observed {
     pub(super) spread: f64,
     pub(super) noise: f64,
     pub(super) freak: Freak,
-    /// For a lead set: which lift, what it showed, and the check-in rows (mean, covariances).
-    pub(super) lead: Option<(usize, SetMeasurement, [(f64, Vec<f64>); 3])>,
+    /// For a lead set: which lift, what it showed, and the check-in rows.
+    pub(super) lead: Option<(usize, SetMeasurement, CheckInRows)>,
 }
 
 /// Log-likelihood and slopes of a record.
@@ -236,8 +239,8 @@ impl<'a> Back<'a> {
         }
         for &(row, weight) in &met.sum {
             self.mean[row] -= weight * innovation;
-            for column in 0..n {
-                let half = 0.5 * weight * along[column];
+            for (column, along) in along.iter().enumerate() {
+                let half = 0.5 * weight * along;
                 self.covariance[row * n + column] += half;
                 self.covariance[column * n + row] += half;
             }
