@@ -271,7 +271,7 @@ impl<'a> Written<'a> {
             self.items[item].scale(factor);
             self.items[item].add(1.0, &fresh);
         }
-        self.pass_muscles(&keep);
+        self.pass_muscles(keep);
         let slope_keep = keep(pooled.slope_days);
         let slope_days = pooled.slope_days * (1.0 - slope_keep);
         let tilt = pooled.slope_variance_per_day;
