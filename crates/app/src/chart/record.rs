@@ -164,7 +164,7 @@ impl Plot {
     fn gaps(&self, points: &[&PointView]) -> Markup {
         let height = tenth(self.frame.bottom() - Frame::TOP);
         html! {
-            @for pair in points.windows(2).filter(|p| p[1].days - p[0].days > GAP_DAYS) {
+            @for pair in points.windows(2).filter(|p| is_away(p[1].days - p[0].days)) {
                 @let (from, to) = (self.across.at(pair[0].days), self.across.at(pair[1].days));
                 @let (from, to) = (from + self.frame.mark + 2.0, to - self.frame.mark - 2.0);
                 @let away = format!("{} days", (pair[1].days - pair[0].days).round());
@@ -373,6 +373,11 @@ fn finite(interval: Interval) -> Option<Interval> {
 }
 
 /// A guess at a label's width: type of size 12 takes about 6.4 a character.
+/// Whether so many days between two lead sets are a time away; a day past all counting is none.
+fn is_away(days: f64) -> bool {
+    days > GAP_DAYS && days.is_finite()
+}
+
 fn text_width(text: &str) -> f64 {
     text.chars().count() as f64 * 6.4
 }

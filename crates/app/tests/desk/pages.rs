@@ -152,7 +152,7 @@ async fn pages_that_advise_training_carry_the_cautions() {
 async fn every_lift_has_its_chart_and_its_table() {
     let view = fixture::ottoline();
     let text = get("/lifter/Ottoline%20Varkas").await.text;
-    assert_eq!(text.matches("chart-large").count(), view.lifts.len());
+    assert_eq!(text.matches("chart record chart-large").count(), view.lifts.len());
     assert_eq!(text.matches("Every lead set as a table").count(), view.lifts.len());
     let rows: usize = view.lifts.iter().map(|lift| lift.points.len()).sum();
     assert_eq!(text.matches("<td class=\"why\">").count(), rows);
