@@ -32,6 +32,11 @@ const REGAIN_DAYS: f64 = 14.0;
 /// Variance per day that a level gains while its lift alone is left out for more than two weeks.
 const LEFT_OUT_PER_DAY: f64 = 0.01 / 7.0;
 
+/// The farthest day from the origin, and the most hard sets or points of a check-in item, that are taken
+/// for what they say.
+const MOST_DAYS: f64 = 1e6;
+const MOST: f64 = 1e3;
+
 /// Something that happened to a lifter. Days count from any fixed origin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Event {
@@ -68,6 +73,19 @@ impl Event {
             Event::Lead { set, .. } => set.days,
             Event::Work { days, .. } | Event::CheckIn { days, .. } => *days,
         }
+    }
+
+    /// Whether its numbers are numbers, and such as can happen: a day within a million of the origin,
+    /// 0 to 1,000 hard sets, items within 1,000 of usual. A lead set's load, repetitions and reserve are
+    /// judged where it is measured.
+    #[must_use]
+    pub fn is_possible(&self) -> bool {
+        let can_happen = match self {
+            Event::Lead { .. } => true,
+            Event::Work { hard_sets, .. } => (0.0..=MOST).contains(hard_sets),
+            Event::CheckIn { items, .. } => items.iter().flatten().all(|told| told.abs() <= MOST),
+        };
+        can_happen && self.days().abs() <= MOST_DAYS
     }
 }
 
@@ -109,6 +127,14 @@ pub struct Dynamics<'a> {
     pub pooled: &'a Pooled,
     /// What is.
     pub parameters: &'a Parameters,
+}
+
+impl State {
+    /// Mean and covariance of everything, in ln 1RM and per day; none of it is counted as log-likelihood.
+    #[must_use]
+    pub fn belief(&self) -> &Belief {
+        &self.belief
+    }
 }
 
 impl Dynamics<'_> {
@@ -164,8 +190,12 @@ impl Dynamics<'_> {
         state.log_likelihood
     }
 
-    /// Takes one event.
+    /// Takes one event, as of the latest day so far if its own is earlier. An event that can't have
+    /// happened ([`Event::is_possible`]) and a check-in that tells nothing change nothing.
     pub fn take(&self, state: &mut State, event: &Event) -> Option<Surprise> {
+        if !event.is_possible() {
+            return None;
+        }
         match *event {
             Event::Lead { lift, set } => self.lead(state, lift, &set),
             Event::Work { lift, days, hard_sets } => {
@@ -218,8 +248,11 @@ impl Dynamics<'_> {
         sum
     }
 
-    /// Carries the belief to a later time; an earlier one changes nothing.
+    /// Carries the belief to a later time; an earlier one, or one that can't be, changes nothing.
     pub fn pass(&self, state: &mut State, days: f64) {
+        if days.is_nan() || days.abs() > MOST_DAYS {
+            return;
+        }
         let gap = state.days.map_or(0.0, |then| days - then);
         if state.days.is_none() || gap > 0.0 {
             state.days = Some(days);
@@ -302,6 +335,7 @@ impl Dynamics<'_> {
     /// A session on a new day: what was done before is past, and an absence has cost what it has.
     pub(super) fn enter(&self, state: &mut State, days: f64) {
         self.pass(state, days);
+        let Some(days) = state.days else { return };
         if days.floor() > state.done_on {
             state.done_on = days.floor();
             state.done_today.iter_mut().for_each(|done| *done = 0.0);
@@ -337,6 +371,9 @@ impl Dynamics<'_> {
     }
 
     fn check_in(&self, state: &mut State, days: f64, items: [Option<f64>; 3]) {
+        if items.iter().all(Option::is_none) {
+            return;
+        }
         self.pass(state, days);
         for (item, told) in items.iter().enumerate() {
             if let Some(value) = told {
@@ -399,7 +436,7 @@ impl Dynamics<'_> {
             tape.push(if first { Step::Found(observed) } else { Step::Observed(observed) });
         }
         state.lifts[lift].exposures += 1;
-        state.lifts[lift].last = Some(set.days);
+        state.lifts[lift].last = state.days;
         let part = f64::from(state.lifts[lift].exposures).recip().max(SHOWN_PART);
         state.lifts[lift].shown += part * (seen.log_one_rm - state.lifts[lift].shown);
         state.lifts[lift].lean += part * (lean - state.lifts[lift].lean);

@@ -62,6 +62,9 @@ impl Lifter {
 
     /// Takes a check-in: hours slept, stress and soreness, as told.
     pub fn check_in(&mut self, days: f64, items: [Option<f64>; 3]) {
+        if !(Event::CheckIn { days, items }).is_possible() {
+            return;
+        }
         let mut centred = [None; 3];
         for (idx, told) in items.iter().enumerate() {
             if let Some(value) = told {
@@ -81,17 +84,21 @@ impl Lifter {
         self.take(Event::Work { lift, days, hard_sets });
     }
 
-    /// Takes a lead set; false if it is too long to be read.
+    /// Takes a lead set; false if it can't be read: too long, or with numbers that can't be.
     pub fn lead(&mut self, lift: usize, set: LeadSet) -> bool {
-        if set.measure(self.pooled.curve()).is_err() {
+        let event = Event::Lead { lift, set };
+        if !event.is_possible() || set.measure(self.pooled.curve()).is_err() {
             return false;
         }
         self.n_leads += 1;
-        self.take(Event::Lead { lift, set });
+        self.take(event);
         true
     }
 
     fn take(&mut self, event: Event) {
+        if !event.is_possible() {
+            return;
+        }
         let Lifter { shape, pooled, parameters, state, .. } = self;
         Dynamics { shape, pooled, parameters }.take(state, &event);
         // Sets in a row of one lift are one dose: the sum is the same and quicker to read again.
