@@ -2,6 +2,7 @@
 //! verdict, chances and next target.
 
 use domain::{Lift, SetKind, Unit};
+use engine::reading::LiftModel;
 use engine::recovery::Why;
 use engine::trend::expectation::Z_80;
 use jiff::civil::Date;
@@ -33,7 +34,7 @@ pub(crate) fn lift_view(
         prime_movers: record.lift.prime_movers(),
         load_meaning: words::load_meaning(&record.lift),
         unit,
-        points: points_view(history, record, unit),
+        points: points_view(history, &*model, record, unit),
         one_rm: estimate.map(|estimate| {
             let spread = Z_80 * estimate.log_one_rm_sd;
             as_loads(&record.lift, estimate.log_one_rm, spread, body_mass, unit)
@@ -46,12 +47,14 @@ pub(crate) fn lift_view(
         class_scatter_pct: record.lift.starting_scatter_pct,
         is_gauge: gauge.is_gauge,
         gauge_reason: gauge.reason,
-        chances: next.as_ref().and_then(NextLead::chances).map(|chances| ChanceView {
-            threshold: lifter.limits.threshold(),
-            false_alarm: chances.false_alarm,
-            caught: chances.caught,
-            plain_false_alarm: chances.plain_false_alarm,
-            plain_caught: chances.plain_caught,
+        chances: next.as_ref().and_then(|next| next.chances(&record.points)).map(|chances| {
+            ChanceView {
+                threshold: lifter.limits.threshold(),
+                false_alarm: chances.false_alarm,
+                caught: chances.caught,
+                plain_false_alarm: chances.plain_false_alarm,
+                plain_caught: chances.plain_caught,
+            }
         }),
         target: next.as_ref().map(NextLead::target_view),
         why: standing
@@ -73,18 +76,24 @@ pub(crate) fn why_view(why: &Why) -> WhyView {
 }
 
 /// Shows all lead sets, with the trend as the whole record has it.
-fn points_view(history: &History, record: &LiftHistory, unit: Unit) -> Vec<PointView> {
+fn points_view(
+    history: &History,
+    model: &dyn LiftModel,
+    record: &LiftHistory,
+    unit: Unit,
+) -> Vec<PointView> {
     let mut usual = record.smoothed().iter().peekable();
     record
         .points
         .iter()
         .map(|point| {
-            let mut view = point_view(history, &record.lift, point, unit);
+            let mut view = point_view(history, model, &record.lift, point, unit);
             // Sets that were too long to be read are none of the trend's.
             if let Some(level) = usual.next_if(|level| level.days == point.lead.days) {
                 let body_mass = body_mass_on(history, point);
+                let usual = level.log_one_rm + model.to_own_curve(&point.lead);
                 view.one_rm_usual =
-                    Some(words::load(record.lift.load_kg(level.log_one_rm.exp(), body_mass), unit));
+                    Some(words::load(record.lift.load_kg(usual.exp(), body_mass), unit));
             }
             view
         })
@@ -95,11 +104,19 @@ fn body_mass_on(history: &History, point: &Point) -> f64 {
     history.body_mass_kg(point.set.when.date()).unwrap_or(ASSUMED_BODY_MASS_KG)
 }
 
-/// Shows one lead set.
-pub(crate) fn point_view(history: &History, lift: &Lift, point: &Point, unit: Unit) -> PointView {
+/// Shows one lead set. Its 1RMs are by the lift's own curve as `model` has it now, so that sets of many
+/// and of few repetitions stand on one scale, and on that of the lift's 1RM.
+pub(crate) fn point_view(
+    history: &History,
+    model: &dyn LiftModel,
+    lift: &Lift,
+    point: &Point,
+    unit: Unit,
+) -> PointView {
     let body_mass = body_mass_on(history, point);
     let expected = point.reading.map(|reading| reading.expected);
-    let load_of = |log: f64| words::load(lift.load_kg(log.exp(), body_mass), unit);
+    let shift = model.to_own_curve(&point.lead);
+    let load_of = |log: f64| words::load(lift.load_kg((log + shift).exp(), body_mass), unit);
     PointView {
         when: point.set.when.to_string(),
         days: point.set.when.days(),
@@ -111,7 +128,8 @@ pub(crate) fn point_view(history: &History, lift: &Lift, point: &Point, unit: Un
         reps: point.set.reps.get(),
         rir: point.set.rir.map(domain::Rir::get),
         one_rm_seen: point.log_shown.map(load_of),
-        one_rm_expected: expected.map(|e| as_loads(lift, e.mean, Z_80 * e.sd(), body_mass, unit)),
+        one_rm_expected: expected
+            .map(|e| as_loads(lift, e.mean + shift, Z_80 * e.sd(), body_mass, unit)),
         one_rm_usual: None,
         reps_expected: expected.map(|expected| {
             let (low, mid, high) = expected.reps_interval();

@@ -15,6 +15,8 @@ use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftBy, LiftHistory, Point, 
 use crate::view::{CallWord, CardSet, OutcomeRow, SessionLift, TargetView};
 use crate::words;
 
+/// How many of the latest forecasts say how often the rules are right.
+const LATEST_FORECASTS: usize = 40;
 /// The most repetitions whose outcome a card looks at; longer sets aren't read.
 const MOST_REPS: u16 = 20;
 /// What follows if nothing is cut.
@@ -138,21 +140,17 @@ impl<'a> NextLead<'a> {
         words::sentence(&self.target.why)
     }
 
-    /// How often each rule would be right and wrong at this load, at the lift's usual distance from
-    /// its last lead set; none without a gauge.
-    pub(crate) fn chances(&self) -> Option<reading::Chances> {
-        let gap_days = self.usual_gap_days();
-        let days = self.model.last()?.days + gap_days;
-        let usual = LeadSet { days: days.max(self.days), ..self.lead_set(self.target.reps) };
-        let expected = self.model.expect(&usual).filter(|_| self.gauge.is_gauge)?;
+    /// How often each rule would be right and wrong on this lift, by the forecasts that its latest lead
+    /// sets had; none without a gauge.
+    pub(crate) fn chances(&self, points: &[Point]) -> Option<reading::Chances> {
+        let latest = &points[points.len().saturating_sub(LATEST_FORECASTS)..];
+        let forecasts: Vec<Expectation> =
+            latest.iter().filter_map(|point| Some(point.reading?.expected)).collect();
         let limits = &self.lifter.limits;
-        Some(reading::chances(
-            &*self.model,
-            &expected,
-            limits.shortfall_pct() / 100.0,
-            limits.threshold(),
-            gap_days,
-        ))
+        let (shortfall, threshold) = (limits.shortfall_pct() / 100.0, limits.threshold());
+        let gap_days = self.usual_gap_days();
+        reading::chances(&*self.model, &forecasts, shortfall, threshold, gap_days)
+            .filter(|_| self.gauge.is_gauge)
     }
 
     /// Why the lead set isn't read on that day, as a sentence; none if it is.
@@ -301,8 +299,7 @@ impl<'a> NextLead<'a> {
     pub(crate) fn after(&self, point: &Point) -> String {
         match (point.ruling.call, point.reading) {
             (Call::Ease, Some(reading)) => {
-                let one_rm = reading.expected.capacity_given(reading.log_shown).exp();
-                format!("Then {}.", self.instead(one_rm))
+                format!("Then {}.", self.instead(self.one_rm_given(&reading, &point.lead)))
             }
             (Call::Stop, _) => "Leave the rest of this lift out today.".to_owned(),
             _ => "Then the remaining sets as planned.".to_owned(),
@@ -311,9 +308,15 @@ impl<'a> NextLead<'a> {
 
     /// What follows if the lead set is eased after `reps` repetitions.
     fn ease_words(&self, reps: u16) -> String {
+        let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
         let reading = self.reading(reps);
-        let one_rm = reading.map_or(0.0, |r| r.expected.capacity_given(r.log_shown).exp());
-        self.instead(one_rm)
+        self.instead(reading.map_or(0.0, |reading| self.one_rm_given(&reading, &set)))
+    }
+
+    /// Today's 1RM in the light of a lead set, as mass moved in kg by the lift's own curve.
+    fn one_rm_given(&self, reading: &Reading, set: &LeadSet) -> f64 {
+        let shown = reading.expected.capacity_given(reading.log_shown);
+        (shown + self.model.to_own_curve(set)).exp()
     }
 
     /// What takes the place of the remaining work sets, given today's 1RM as mass moved.
@@ -374,7 +377,8 @@ fn forecast(
         reserve: last.lead().rir.map_or(model.usual_reserve(), |rir| Reserve::Reported(rir.get())),
     };
     let expected = model.expect(&like_last)?;
-    Forecast::new(expected.mean, expected.curve).ok()
+    let curve = model.curve();
+    Forecast::new(expected.mean + model.to_own_curve(&like_last), curve).ok()
 }
 
 /// `6 or 7`, `4 to 7`, `5`.

@@ -11,7 +11,7 @@ use crate::history::{History, LiftHistory, Point, Standing};
 use crate::import::nearest;
 use crate::lift_view::{point_view, why_view};
 use crate::plan::NextLead;
-use crate::view::{PointView, ReadingView, WhyView};
+use crate::view::{ReadingView, WhyView};
 
 /// A lead set to be read.
 #[derive(Clone, Debug)]
@@ -43,15 +43,16 @@ impl Desk {
     ) -> Result<ReadingView, ServiceError> {
         let person = self.person(name)?;
         let history = &person.history;
-        let Some(lift) = self.known_lift(history, &request.lift)? else {
+        let no_such_lift = || {
             let names: Vec<&str> =
                 history.lifts.iter().map(|lift| lift.lift.name.as_str()).collect();
-            return Err(ServiceError::NoSuchLift {
+            ServiceError::NoSuchLift {
                 lifter: person.lifter.name.to_string(),
                 lift: request.lift.to_string(),
                 near: nearest(request.lift.as_str(), names.into_iter()),
-            });
+            }
         };
+        let lift = self.known_lift(history, &request.lift)?.ok_or_else(no_such_lift)?;
         lift.lift.accepts_load(request.load)?;
         let set = LoggedSet {
             lifter: person.lifter.name.clone(),
@@ -65,8 +66,9 @@ impl Desk {
             note: Note::default(),
         };
         let point = history.point(lift, &person.lifter.limits, &set);
-        let shown: PointView = point_view(history, &lift.lift, &point, person.lifter.unit);
         let standing = history.on(request.when.date());
+        let Some(model) = standing.lift(lift) else { return Err(no_such_lift()) };
+        let shown = point_view(history, &*model, &lift.lift, &point, person.lifter.unit);
         let then = NextLead::plan(&person.lifter, history, &standing, lift, request.when.date())
             .map(|next| next.after(&point));
         Ok(ReadingView {

@@ -12,12 +12,12 @@ use service::view::{Interval, MuscleDay, MuscleView, MusclesView};
 use super::record::Size;
 use super::scale::tenth;
 use super::{EASED, FORECAST, PAPER, Svg};
-use crate::wording::{self, signed};
+use crate::wording;
 
-/// The least that the height of a field below usual stands for, in %.
-const LEAST_DEPTH_PCT: f64 = 3.0;
-/// The most; what is deeper ends at the edge.
-const MOST_DEPTH_PCT: f64 = 12.0;
+/// The least that the height of a field below and above usual stands for, in %.
+const LEAST_PCT: (f64, f64) = (3.0, 1.5);
+/// The most; what goes farther ends at the edge.
+const MOST_PCT: (f64, f64) = (12.0, 6.0);
 /// A bar is filled from this probability of being short on.
 const LIKELIER_THAN_NOT: f64 = 0.5;
 
@@ -54,6 +54,8 @@ struct Grid {
     names: f64,
     column: f64,
     row: f64,
+    /// From the top of a field to the line of usual.
+    above: f64,
     /// Height of one per cent.
     per_pct: f64,
     is_large: bool,
@@ -61,27 +63,28 @@ struct Grid {
 
 impl Grid {
     const HEAD: f64 = 24.0;
-    /// From the top of a field to the line of usual.
-    const ABOVE: f64 = 9.0;
     const BAR: f64 = 9.0;
+    /// What stays free between two fields.
+    const BETWEEN: f64 = 6.0;
 
     fn new(size: Size, shown: &[&MuscleView], n_days: usize) -> Grid {
-        let (width, names, row) = match size {
-            Size::Small => (340.0, 86.0, 36.0),
-            Size::Large => (720.0, 128.0, 36.0),
+        let (width, names) = match size {
+            Size::Small => (340.0, 86.0),
+            Size::Large => (720.0, 128.0),
         };
-        let deepest = shown
-            .iter()
-            .flat_map(|muscle| &muscle.days)
-            .map(|day| day.shortfall_pct.high)
-            .fold(LEAST_DEPTH_PCT, f64::max)
-            .min(MOST_DEPTH_PCT);
+        let row = 38.0;
+        let days = || shown.iter().flat_map(|muscle| &muscle.days);
+        let down = days().map(|day| day.shortfall_pct.high).fold(LEAST_PCT.0, f64::max);
+        let up = days().map(|day| -day.shortfall_pct.low).fold(LEAST_PCT.1, f64::max);
+        let (down, up) = (down.min(MOST_PCT.0), up.min(MOST_PCT.1));
+        let per_pct = (row - Grid::BETWEEN) / (down + up);
         Grid {
             width,
             names,
             column: (width - names) / n_days as f64,
             row,
-            per_pct: (row - Grid::ABOVE - 4.0) / deepest,
+            above: up * per_pct,
+            per_pct,
             is_large: size == Size::Large,
         }
     }
@@ -97,7 +100,7 @@ impl Grid {
     fn row(&self, row: usize, muscle: &MuscleView) -> Markup {
         let top = self.top(row);
         html! {
-            text x="0" y=(tenth(top + Grid::ABOVE + 8.0)) fill="currentColor" {
+            text x="0" y=(tenth(top + self.above + 4.0)) fill="currentColor" {
                 @for (line, word) in self.name_lines(muscle.muscle).into_iter().enumerate() {
                     tspan x="0" dy=(if line == 0 { 0 } else { 12 }) { (word) }
                 }
@@ -120,8 +123,8 @@ impl Grid {
     }
 
     fn field(&self, left: f64, top: f64, day: &MuscleDay) -> Markup {
-        let usual = tenth(top + Grid::ABOVE);
-        let (ceiling, floor) = (top + 1.0, top + self.row - 3.0);
+        let usual = tenth(top + self.above);
+        let (ceiling, floor) = (top, top + self.row - Grid::BETWEEN);
         let y = |pct: f64| tenth((usual + pct * self.per_pct).clamp(ceiling, floor));
         let Interval { low, mid, high } = day.shortfall_pct;
         let x = tenth(left + if self.is_large { 22.0 } else { 8.0 });
@@ -139,8 +142,8 @@ impl Grid {
                 stroke="currentColor" stroke-width="1" {}
             rect class=(class) x=(x) y=(from) width=(Grid::BAR) height=(tenth((to - from).max(0.5)))
                 fill=(fill) stroke=(stroke) stroke-width="1.2" {}
-            text x=(tenth(x + Grid::BAR + 4.0)) y=(tenth(usual + 14.0)) fill="currentColor" {
-                (signed(-mid, 1)) @if self.is_large { " %" }
+            text x=(tenth(x + Grid::BAR + 4.0)) y=(tenth(usual + 13.0)) fill="currentColor" {
+                (from_usual(day)) @if self.is_large { " %" }
                 @if self.is_large && is_short { ", short" }
             }
         }
@@ -157,13 +160,19 @@ fn heading(column: usize, day: Date, size: Size) -> String {
 
 fn in_words(muscle: &str, day: &MuscleDay) -> String {
     let Interval { low, mid, high } = day.shortfall_pct;
+    let signed = |pct: f64| wording::fixed_signed(-pct, 1);
     format!(
         "{muscle}: {} % against usual, {} to {} eight times in ten; short with a probability of {}",
-        signed(-mid, 1),
-        signed(-high, 1),
-        signed(-low, 1),
+        signed(mid),
+        signed(high),
+        signed(low),
         wording::percent(day.p_short)
     )
+}
+
+/// How far a muscle is from its usual: `−2.3`, `+1.0`, `0.0`.
+fn from_usual(day: &MuscleDay) -> String {
+    wording::fixed_signed(-day.shortfall_pct.mid, 1)
 }
 
 /// The strip in a sentence or two, for readers who can't see it.

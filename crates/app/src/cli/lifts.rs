@@ -10,11 +10,12 @@ use service::view::{
 use super::Everywhere;
 use super::clock::threads;
 use super::exit::Failure;
-use super::paper::{Column, Paper, fixed, fixed_signed};
+use super::paper::{Column, Paper};
 use super::progress::Progress;
 use super::said::Said;
 use crate::wording::{
-    ago, count, date, decimal, estimate, flat_words, moment, percent, reserve, set, until_usual,
+    ago, count, date, decimal, estimate, fixed, fixed_signed, flat_words, moment, percent, reserve,
+    set, until_usual,
 };
 
 /// Show every lift of a lifter: 1RM, trend, scatter, next target

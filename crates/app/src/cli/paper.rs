@@ -106,23 +106,6 @@ impl Paper {
     }
 }
 
-/// A number with exactly `places` decimals and a true minus sign, for columns and pairs of bounds.
-pub(crate) fn fixed(value: f64, places: usize) -> String {
-    let text = format!("{value:.places$}");
-    match text.strip_prefix('-') {
-        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
-        Some(rest) => format!("−{rest}"),
-        None => text,
-    }
-}
-
-/// [`fixed`], with a plus sign above 0.
-pub(crate) fn fixed_signed(value: f64, places: usize) -> String {
-    let text = fixed(value, places);
-    let is_zero = text.bytes().all(|b| matches!(b, b'0' | b'.'));
-    if value > 0.0 && !is_zero { format!("+{text}") } else { text }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -134,14 +117,6 @@ mod tests {
         let text = paper.finish();
         assert!(text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
         assert!(text.starts_with("- word") && text.lines().nth(1).unwrap().starts_with("  word"));
-    }
-
-    #[test]
-    fn fixed_numbers_keep_their_zeros() {
-        assert_eq!((fixed(6.0, 1), fixed(-0.04, 1)), ("6.0".to_owned(), "0.0".to_owned()));
-        assert_eq!(fixed_signed(0.4, 2), "+0.40");
-        assert_eq!(fixed_signed(-0.25, 2), "−0.25");
-        assert_eq!(fixed_signed(0.001, 2), "0.00");
     }
 
     #[test]

@@ -7,9 +7,9 @@ use clap::Args;
 use service::measure::{RepeatError, Repeatability, Span, TrialTable, repeatability};
 
 use super::exit::Failure;
-use super::paper::{Column, Paper, fixed, fixed_signed};
+use super::paper::{Column, Paper};
 use super::said::Said;
-use crate::wording::decimal;
+use crate::wording::{decimal, fixed, fixed_signed};
 
 /// Say how well a measurement repeats, from a table of trials
 ///

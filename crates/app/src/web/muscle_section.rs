@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use service::view::{Interval, MuscleDay, MuscleView, MusclesView};
 
 use crate::chart::{self, Size};
-use crate::wording::{self, decimal, percent, signed};
+use crate::wording::{self, decimal, percent};
 
 /// Draws the muscles.
 pub(super) fn muscle_section(view: &MusclesView) -> Markup {
@@ -80,5 +80,6 @@ fn back(hours: Option<f64>) -> String {
 
 fn against_usual(day: &MuscleDay) -> String {
     let Interval { low, mid, high } = day.shortfall_pct;
-    format!("{} ({} to {})", signed(-mid, 1), signed(-high, 1), signed(-low, 1))
+    let signed = |pct: f64| wording::fixed_signed(-pct, 1);
+    format!("{} ({} to {})", signed(mid), signed(high), signed(low))
 }

@@ -4,7 +4,7 @@
 //! lifts and muscles are all followed together. Gauge, chances, plain rule and call work with either.
 
 use crate::recovery::Lifter;
-use crate::strength::Reserve;
+use crate::strength::{LoadRepCurve, Reserve};
 use crate::trend::{Expectation, LeadSet, OneLift, Scatter, TodayEstimate};
 
 /// One lift as a model knows it so far. Days count from the model's origin and are not before what
@@ -31,8 +31,18 @@ pub trait LiftModel {
     /// The latest `n` lead sets read, in order of time.
     fn latest(&self, n: usize) -> Vec<LeadSet>;
 
+    /// The lift's own load–rep curve as it looks now. The curve of [`LiftModel::shown_by`] may be
+    /// another, if what the two differ by is part of what the model learns.
+    fn curve(&self) -> LoadRepCurve;
+
     /// What the fit says of itself, as a sentence.
     fn fit_words(&self) -> String;
+
+    /// What to add to the ln 1RM that a set shows to have it on the lift's own curve.
+    fn to_own_curve(&self, set: &LeadSet) -> f64 {
+        let own = set.measure(self.curve()).ok().map(|seen| seen.log_one_rm);
+        own.zip(self.shown_by(set)).map_or(0.0, |(own, shown)| own - shown)
+    }
 
     /// The last lead set read.
     fn last(&self) -> Option<LeadSet> {
@@ -67,6 +77,10 @@ impl LiftModel for OneLift {
 
     fn latest(&self, n: usize) -> Vec<LeadSet> {
         self.sets()[self.exposures().saturating_sub(n)..].to_vec()
+    }
+
+    fn curve(&self) -> LoadRepCurve {
+        self.parameters().curve
     }
 
     fn fit_words(&self) -> String {
@@ -118,6 +132,10 @@ impl LiftModel for RecoveryLift<'_> {
         let mut latest: Vec<LeadSet> = self.lifter.lead_sets(self.lift).rev().take(n).collect();
         latest.reverse();
         latest
+    }
+
+    fn curve(&self) -> LoadRepCurve {
+        self.lifter.curve(self.lift)
     }
 
     fn fit_words(&self) -> String {

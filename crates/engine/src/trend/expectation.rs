@@ -156,12 +156,13 @@ impl Expectation {
     /// above 0 likewise.
     #[must_use]
     pub fn p_shortfall_in_step(&self, log_shown: f64, shortfall: f64) -> f64 {
-        let p = self.p_shortfall(log_shown, shortfall);
         let innovation = log_shown - self.mean;
-        if self.freak.share <= 0.0 || innovation == 0.0 {
-            return p;
-        }
-        let (turn, there) = self.turn(shortfall, innovation.signum());
+        self.in_step(innovation, shortfall, self.turn(shortfall, innovation.signum()))
+    }
+
+    /// P(shortfall) after an innovation, given where it turns back on that side.
+    fn in_step(&self, innovation: f64, shortfall: f64, (turn, there): (f64, f64)) -> f64 {
+        let p = self.p_shortfall(self.mean + innovation, shortfall);
         match innovation {
             below if below < turn.min(0.0) => p.max(there),
             above if above > turn.max(0.0) => p.min(there),
@@ -170,9 +171,12 @@ impl Expectation {
     }
 
     /// Going from 0 to the given side: where P(shortfall) turns back first, and what it is there. The
-    /// end of what is thinkable if it doesn't.
+    /// end of what is thinkable if it doesn't, and farther still with noise of one scale.
     fn turn(&self, shortfall: f64, side: f64) -> (f64, f64) {
         const STEPS: u32 = 48;
+        if self.freak.share <= 0.0 {
+            return (side * f64::INFINITY, 0.5);
+        }
         let step = side * self.reach() / f64::from(STEPS);
         let p = |innovation: f64| self.p_shortfall(self.mean + innovation, shortfall);
         // Below 0 the probability rises until it turns, above 0 it falls.
@@ -206,8 +210,10 @@ impl Expectation {
     #[must_use]
     pub fn innovation_at(&self, shortfall: f64, threshold: f64) -> f64 {
         let reach = self.reach();
+        let turns = [-1.0, 1.0].map(|side| self.turn(shortfall, side));
         let exceeds = |innovation: f64| {
-            self.p_shortfall_in_step(self.mean + innovation, shortfall) > threshold
+            let turn = turns[usize::from(innovation > 0.0)];
+            self.in_step(innovation, shortfall, turn) > threshold
         };
         if !exceeds(-reach) {
             return f64::NEG_INFINITY;
