@@ -454,6 +454,31 @@ fn the_session_is_written_as_a_card_writes_it() {
     assert_eq!(text(serde_json::to_string(&session)), text(serde_json::to_string(&view)));
 }
 
+/// Before anything is done, the first lift stands in a session as it does in its own forecast, and the
+/// later ones below theirs by what the sets before them cost. Tolerance: rounding, as below.
+#[test]
+fn a_session_starts_where_the_forecasts_are() {
+    let lifter = lifter();
+    let session = session_of(&lifter, 1.0);
+    let forecast =
+        |pair: usize| lifter.expect(pair, &lead(PLANNED[pair].1, 5, RESERVE, true)).unwrap();
+    let first = forecast(0);
+    let against = first.against_usual;
+    for (got, expected) in [
+        (session.mean[0], first.mean),
+        (session.covariance[0][0], first.capacity_variance()),
+        (session.mean[1], against.mean),
+        (session.covariance[1][1], against.variance),
+        (session.covariance[0][1], against.covariance),
+        (session.covariance[1][0], against.covariance),
+    ] {
+        assert!((got - expected).abs() < 1e-13, "{got} for {expected}");
+    }
+    // The leg press shares its prime movers with the squat, chin-ups share no muscle with either.
+    assert!(session.mean[2] < forecast(1).mean - 0.005);
+    assert!((session.mean[4] - forecast(2).mean).abs() < 1e-13);
+}
+
 /// What a session learns is what the lifter's own record would have learnt, of a lift whose curve is in no
 /// doubt at the planned load: elsewhere the card counts that doubt as noise. Tolerance: rounding, on means
 /// near 5 and variances near 1e-4.
