@@ -71,7 +71,7 @@ impl Bytes<'_> {
     }
 
     fn item(&mut self) -> Option<f64> {
-        (self.next() % 4 > 0).then(|| self.number(0.0, 10.0))
+        (!self.next().is_multiple_of(4)).then(|| self.number(0.0, 10.0))
     }
 
     /// A day: later by up to three, by up to a hundred, earlier, or any.
