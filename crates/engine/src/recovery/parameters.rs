@@ -118,7 +118,8 @@ pub fn recovery_days(muscle: Muscle) -> f64 {
 pub const SLEEP_AS_STRESS: f64 = 0.4;
 
 /// Muscles that ordinary strains (carrying, digging, climbing) hit together: legs and lower back, those
-/// that pull, those that push; the small rest by itself. Common practice, no source.
+/// that pull, those that push; the small rest by itself. Common practice, no source; the virtual
+/// lifters' strains fall on the same groups, so they can't test this choice.
 #[must_use]
 pub fn region(muscle: Muscle) -> Option<usize> {
     use Muscle as M;
