@@ -390,6 +390,18 @@ fn a_replay_needs_no_store_and_names_unknown_lifts() {
     assert!(rows.starts_with("lifter,date,lift,load_kg,reps"), "{rows}");
     assert_eq!(rows.lines().count() as u64 - 1, told["lead_sets"].as_u64().unwrap());
     assert!(!gym.path("record.bellwether").exists());
+    // The model is the one asked for, and the same columns come from each.
+    assert_eq!(told["model"], "recovery");
+    let head = rows.lines().next().unwrap().to_owned();
+    for model in ["one-lift", "plain"] {
+        let told = gym.json(&[&arguments[..], &["--model", model]].concat(), 0);
+        assert_eq!(told["model"], model);
+        let other = fs::read_to_string(&out).unwrap();
+        assert_eq!(other.lines().next().unwrap(), head);
+        assert!(other != rows && other.lines().count() == rows.lines().count());
+    }
+    let text = gym.check(&[&arguments[..], &["--model", "guess"]].concat(), 2);
+    assert_says(&text, &["guess", "plain, one-lift, recovery"]);
     fs::remove_file(&out).unwrap();
     let log = gym.file(
         "log.csv",
