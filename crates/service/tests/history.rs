@@ -162,9 +162,20 @@ fn a_lead_set_moves_what_is_expected_of_lifts_that_share_its_muscles() {
     let (good, bad) = (expected(Some(9), "bench press"), expected(Some(5), "bench press"));
     let leg = expected(Some(9), "leg press").0 - expected(Some(5), "leg press").0;
     assert!(good.0 - bad.0 < 0.6 * leg, "{good:?} {bad:?} {leg}");
-    // and nothing of today's session counts unless it was logged
-    let (before, none) = (expected(None, "leg press"), expected(Some(8), "leg press"));
-    assert!(before.0 > none.0, "squats done leave the legs with less: {before:?} {none:?}");
+}
+
+/// What was done today counts for what comes after it, if it was logged, and only then.
+#[test]
+fn sets_done_leave_their_muscles_with_less() {
+    let today = day(105);
+    let after = |n_squats: u8| {
+        let mut sets = record(30);
+        sets.extend((1..=n_squats).map(|number| set(on(today), "back squat", number, 100.0, 8)));
+        asked(&read(Model::Recovery, sets, Vec::new()), today, "leg press", 8).reading.unwrap()
+    };
+    let expected = [after(1), after(4), after(8)].map(|reading| reading.expected.mean);
+    assert!(expected[1] < expected[0] - 0.002 && expected[2] < expected[1], "{expected:?}");
+    assert_ne!(after(0), after(1));
 }
 
 /// The one-lift model knows nothing of that, and the plain rule nothing of anything.
