@@ -24,9 +24,10 @@ pub(super) fn muscle_section(view: &MusclesView) -> Markup {
                     (large) (small)
                     figcaption {
                         p.legend {
-                            "Line: usual. Bars hang below it where a muscle is under usual, and are "
-                            "filled where more than " (short) " % under is likelier than not. "
-                            "Thread: eight times in ten. Number: the middle."
+                            "Line: usual. A bar hangs below it where a muscle is under usual and "
+                            "stands on it where it is fresher; filled, more than " (short)
+                            " % under is likelier than not. Thread: eight times in ten. Number: "
+                            "the middle."
                         }
                     }
                 }
