@@ -290,6 +290,70 @@ fn hostile_events_change_nothing() {
 }
 
 // ------------------------------------------------------------------------------------------------
+// Steps
+
+/// A belief of seven quantities with means and a covariance from `numbers`, and the covariance.
+fn belief(numbers: &[f64]) -> (Belief, DMatrix<f64>) {
+    let root = DMatrix::from_row_slice(7, 7, &numbers[7..56]);
+    let covariance = &root * root.transpose();
+    let mut belief = Belief::new(7);
+    for row in 0..7 {
+        belief.disturb(row, numbers[row], covariance[(row, row)]);
+        (0..row).for_each(|col| belief.correlate(row, col, covariance[(row, col)]));
+    }
+    (belief, covariance)
+}
+
+proptest! {
+    /// Each step, done in place on a triangle, is x ← T·x: mean T·m, covariance T·P·T'.
+    #[test]
+    fn steps_are_matrix_products(numbers in proptest::collection::vec(-1.0..1.0_f64, 56)) {
+        let (before, covariance) = belief(&numbers);
+        let amount = numbers[0] * 2.0;
+        type Step<'a> = &'a dyn Fn(&mut Belief, &mut DMatrix<f64>);
+        let shear: Step<'_> = &|belief, map| {
+            belief.shear(3, &[(5, amount), (1, -0.7), (2, 0.4)]);
+            (map[(5, 3)], map[(1, 3)], map[(2, 3)]) = (amount, -0.7, 0.4);
+        };
+        let glide: Step<'_> = &|belief, map| {
+            belief.glide(1, 3, 2, amount);
+            (map[(1, 2)], map[(4, 5)]) = (amount, amount);
+        };
+        let glide_to_the_end: Step<'_> = &|belief, map| {
+            belief.glide(1, 2, 3, amount);
+            (map[(1, 2)], map[(3, 4)], map[(5, 6)]) = (amount, amount, amount);
+        };
+        let fade: Step<'_> = &|belief, map| {
+            belief.fade(&numbers[7..14]);
+            (0..7).for_each(|row| map[(row, row)] = numbers[7 + row]);
+        };
+        let approach: Step<'_> = &|belief, map| {
+            belief.approach(4, 0.3, &[(0, 1.0), (6, amount)]);
+            (map[(4, 4)], map[(4, 0)], map[(4, 6)]) = (0.7, 0.3, 0.3 * amount);
+        };
+        for (name, step) in [
+            ("shear", shear),
+            ("glide", glide),
+            ("glide to the end", glide_to_the_end),
+            ("fade", fade),
+            ("approach", approach),
+        ] {
+            let (mut after, mut map) = (before.clone(), DMatrix::identity(7, 7));
+            step(&mut after, &mut map);
+            let expected = &map * &covariance * map.transpose();
+            for row in 0..7 {
+                let mean: f64 = (0..7).map(|col| map[(row, col)] * before.mean(col)).sum();
+                prop_assert!((after.mean(row) - mean).abs() < 1e-13, "{name}, mean of {row}");
+                for col in 0..7 {
+                    let gap = after.covariance(row, col) - expected[(row, col)];
+                    prop_assert!(gap.abs() < 1e-12, "{name}, {row} and {col}: {gap}");
+                }
+            }
+        }
+    }
+}
+
+// ------------------------------------------------------------------------------------------------
 // Relations
 
 proptest! {

@@ -127,23 +127,54 @@ impl Belief {
     /// Adds to each of some quantities its amount times one other, which is not among them:
     /// x\[onto\] += amount·x\[from\].
     pub fn shear(&mut self, from: usize, onto: &[(usize, f64)]) {
-        let n = self.n;
+        let own = self.gather(&[(from, 1.0)]);
+        let Belief { n, mean, covariance, along, .. } = self;
+        let base = mean[from];
         for &(row, amount) in onto {
-            if amount == 0.0 || row == from {
-                continue;
+            mean[row] += amount * base;
+            let of_row = &mut covariance[row * *n..][..=row];
+            for (value, along) in of_row.iter_mut().zip(&*along) {
+                *value += amount * along;
             }
-            self.mean[row] += amount * self.mean[from];
-            let variance = self.covariance(row, row)
-                + amount
-                    * (2.0 * self.covariance(row, from) + amount * self.covariance(from, from));
-            for other in 0..n {
-                if other != row {
-                    let by = amount * self.covariance(from, other);
-                    let at = self.at(row, other);
-                    self.covariance[at] += by;
+        }
+        // Columns gain by the rows as they have become.
+        for &(row, amount) in onto {
+            along[row] += amount * own;
+        }
+        let first = onto.iter().map(|(row, _)| *row).min().unwrap_or(*n);
+        for (below, along) in along.iter().enumerate().skip(first) {
+            let of_row = &mut covariance[below * *n..][..=below];
+            for &(row, amount) in onto.iter().filter(|(row, _)| *row <= below) {
+                of_row[row] += amount * along;
+            }
+            of_row[below] = of_row[below].max(0.0);
+        }
+    }
+
+    /// Adds to every `step`-th quantity from `first` to the `count`-th an amount times the one that follows
+    /// it: x\[row\] += amount·x\[row + 1\]. `step` is at least 2.
+    pub fn glide(&mut self, first: usize, step: usize, count: usize, amount: f64) {
+        let Belief { n, mean, covariance, .. } = self;
+        // Columns first, as far as they are in the triangle, then rows.
+        for below in first + 1..*n {
+            let of_row = &mut covariance[below * *n..][first..=below];
+            for pair in of_row.chunks_mut(step).take(count) {
+                if let [value, next, ..] = pair {
+                    *value += amount * *next;
                 }
             }
-            self.covariance[row * n + row] = variance.max(0.0);
+        }
+        for row in (first..).step_by(step).take(count) {
+            mean[row] += amount * mean[row + 1];
+            let (upper, next) = covariance.split_at_mut((row + 1) * *n);
+            let of_row = &mut upper[row * *n..][..=row];
+            let own = next[row + 1];
+            for (value, next) in of_row.iter_mut().zip(&*next) {
+                *value += amount * next;
+            }
+            // The column step has put amount·x[row + 1] into `next[row]` already; the variance takes
+            // the square of it once and not twice.
+            of_row[row] = (of_row[row] + amount * (next[row] - amount * own)).max(0.0);
         }
     }
 

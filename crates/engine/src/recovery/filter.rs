@@ -235,16 +235,14 @@ impl Dynamics<'_> {
 
     /// Capacity without the level.
     pub(super) fn acute(&self, lift: usize) -> Sum {
-        let mut sum = vec![(FORM, 1.0), (ABSENCE, 1.0)];
+        let lift = self.shape.lift(lift);
+        // Room for level, bend and usual, which callers add.
+        let mut sum = Vec::with_capacity(8 + lift.muscles.len());
+        sum.extend([(FORM, 1.0), (ABSENCE, 1.0)]);
         for (item, effect) in self.parameters.check_in_effects.iter().enumerate() {
             sum.push((CHECK_IN + item, *effect));
         }
-        sum.extend(
-            self.shape
-                .lift(lift)
-                .shares()
-                .map(|(place, share)| (self.shape.muscle_row(place), share)),
-        );
+        sum.extend(lift.shares().map(|(place, share)| (self.shape.muscle_row(place), share)));
         sum
     }
 
@@ -270,8 +268,9 @@ impl Dynamics<'_> {
         let slope_days = pooled.slope_days * (1.0 - slope_factor);
         let lasting = pooled.lasting_slope;
         let (level, tilt) = (self.parameters.drift.powi(2), pooled.slope_variance_per_day);
+        // A level's slope is the quantity after it.
+        belief.glide(shape.level(0), shape.level(1) - shape.level(0), shape.n_lifts(), slope_days);
         for lift in 0..shape.n_lifts() {
-            belief.shear(shape.slope(lift), &[(shape.level(lift), slope_days)]);
             factors[shape.slope(lift)] = slope_factor;
         }
         factors[FORM] = (-gap / pooled.form_days).exp();
@@ -282,8 +281,14 @@ impl Dynamics<'_> {
         let short_sleep = (-belief.mean(CHECK_IN)).max(0.0);
         let stress = belief.mean(CHECK_IN + 1).max(0.0) + SLEEP_AS_STRESS * short_sleep;
         let slower = self.parameters.slowness * (1.0 + self.parameters.stress_slows * stress);
+        let mut same = (0.0, 1.0);
         for (place, muscle) in shape.muscles().iter().enumerate() {
-            factors[shape.muscle_row(place)] = (-gap / (recovery_days(*muscle) * slower)).exp();
+            // Many muscles take equally long, and exponentials are slow.
+            let days = recovery_days(*muscle);
+            if days != same.0 {
+                same = (days, (-gap / (days * slower)).exp());
+            }
+            factors[shape.muscle_row(place)] = same.1;
         }
         belief.fade(&factors);
         let faded = state.tape.is_some().then(|| belief.clone());
@@ -316,17 +321,19 @@ impl Dynamics<'_> {
     /// The covariances that muscles of one region gain while they fade by these factors.
     pub(super) fn in_common(&self, factors: &[f64]) -> Vec<(usize, usize, f64)> {
         let (shape, variance) = (self.shape, self.parameters.muscle_sd.powi(2));
-        let fresh = |row: usize| (1.0 - factors[row] * factors[row]).max(0.0).sqrt();
-        let muscles = shape.muscles();
-        let mut pairs = Vec::new();
-        for (place, muscle) in muscles.iter().enumerate() {
-            let Some(own) = region(*muscle) else { continue };
-            for (before, other) in muscles[..place].iter().enumerate() {
-                if region(*other) == Some(own) {
-                    let (one, other) = (shape.muscle_row(place), shape.muscle_row(before));
-                    let covariance = self.pooled.together * variance * fresh(one) * fresh(other);
-                    pairs.push((one, other, covariance));
-                }
+        let fresh = |factor: f64| (1.0 - factor * factor).max(0.0).sqrt();
+        let muscles: Vec<(usize, Option<usize>, f64)> = shape
+            .muscles()
+            .iter()
+            .enumerate()
+            .map(|(place, muscle)| (shape.muscle_row(place), region(*muscle)))
+            .map(|(row, region)| (row, region, fresh(factors[row])))
+            .collect();
+        let mut pairs = Vec::with_capacity(muscles.len() * 3);
+        for (place, &(one, own, fresh)) in muscles.iter().enumerate().filter(|(_, m)| m.1.is_some())
+        {
+            for &(other, _, as_fresh) in muscles[..place].iter().filter(|m| m.1 == own) {
+                pairs.push((one, other, self.pooled.together * variance * fresh * as_fresh));
             }
         }
         pairs
@@ -361,8 +368,9 @@ impl Dynamics<'_> {
             state.done_today[place] = after;
             pushes.push((self.shape.muscle_row(place), push(after) - push(before)));
         }
+        let onto: Vec<(usize, f64)> = pushes.iter().map(|&(row, dose)| (row, -dose)).collect();
+        state.belief.shear(COST, &onto);
         for &(row, dose) in &pushes {
-            state.belief.shear(COST, &[(row, -dose)]);
             state.belief.disturb(row, 0.0, (self.pooled.toll_sd * cost * dose).powi(2));
         }
         if let Some(tape) = &mut state.tape {
