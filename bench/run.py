@@ -1,5 +1,7 @@
-"""Times one filter pass over 10,000 observations (statsmodels' Cython filter and ours) and reading a log (the
-csv crate and ours), each pair in one run.
+"""Times one filter pass over 10,000 observations (statsmodels' Cython filter and ours), reading a log (the csv
+crate and ours) and one pass of the recovery model over two years (statsmodels and ours), each pair in one run;
+and, alone, one reading, one estimate of a lifter's parameters, and those of a squad (of LIFTERS lifters, a
+variable, 20 by default).
 
 Checks first that both compute the same likelihood. Add another bench as a function here and a module in
 src/; what it prints goes under its own heading.
@@ -10,6 +12,9 @@ import sys
 import tempfile
 import time
 
+# Small matrices gain nothing from a second thread, and lose much when the other core is busy.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import numpy as np
 import statsmodels
 from statsmodels.tsa.statespace.kalman_filter import (
@@ -18,6 +23,10 @@ from statsmodels.tsa.statespace.kalman_filter import (
     MEMORY_CONSERVE,
     KalmanFilter,
 )
+
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "../crates/engine/tests/reference"))
+sys.dont_write_bytecode = True
+import recovery_model
 
 N = 10_000
 
@@ -40,12 +49,12 @@ def model(y, transition, noise):
     return filter_
 
 
-def best_of(repeats, work):
+def best_of(repeats, work, clock=time.perf_counter_ns):
     best = float("inf")
     for _ in range(repeats):
-        begin = time.perf_counter_ns()
+        begin = clock()
         work()
-        best = min(best, time.perf_counter_ns() - begin)
+        best = min(best, clock() - begin)
     return best
 
 
@@ -119,10 +128,45 @@ def imports(binary, folder):
           f" {mine / plain:.1f} times the time")
 
 
+def recovery(binary, folder):
+    path = os.path.join(folder, "record.txt")
+    got = numbers(binary, "recovery", path)
+    record = recovery_model.Record(*recovery_model.read(path))
+    likelihood = record.log_likelihood(record.filter().filter())
+    gap = abs(got["recovery_log_likelihood"] / likelihood - 1)
+    if gap > 1e-9:
+        sys.exit(f"the recovery model's log-likelihoods differ by {gap:.1e} of their value, needs at most 1e-9")
+    reference = min(recovery_pass(record, method) for method in [FILTER_CONVENTIONAL, FILTER_UNIVARIATE])
+    mine = got["recovery_pass_ns"]
+    print(f"\nRecovery model, two years: {record.k} states, {len(record.y) - 1} observed numbers,"
+          f" {got['recovery_lead_sets']:.0f} lead sets, {got['recovery_muscles']:.0f} muscles")
+    print(f"one pass: statsmodels {reference / 1e6:.0f} ms of processor time, ours {mine / 1e6:.2f} ms:"
+          f" {reference / mine:.0f} x; log-likelihoods agree to {gap:.1e} of their value")
+    print(f"one pass of the model as it ships {got['recovery_shipped_pass_ns'] / 1e6:.2f} ms,"
+          f" one forecast and reading {got['recovery_reading_ns'] / 1e3:.1f} us,"
+          f" one estimate of a lifter {got['recovery_refit_ns'] / 1e9:.2f} s")
+    lifters = int(os.environ.get("LIFTERS", "20"))
+    got = numbers(binary, "squad", str(lifters))
+    seconds = got["squad_ns"] / 1e9
+    print(f"{lifters} lifters estimated on {got['squad_cores']:.0f} cores: {seconds:.1f} s,"
+          f" {got['squad_converged']:.0f} converged; 10,000 would take {seconds / lifters * 10_000 / 3600:.1f} h")
+
+
+def recovery_pass(record, method):
+    """Least processor time of statsmodels' prepared filter on the record's arrays, likelihood alone."""
+    filter_ = record.filter()
+    filter_.conserve_memory = MEMORY_CONSERVE
+    filter_.filter_method = method
+    prefix = filter_._initialize_filter()[0]
+    filter_._initialize_state(prefix=prefix)
+    return best_of(10, filter_._kalman_filters[prefix], clock=time.process_time_ns)
+
+
 def main(binary):
     with tempfile.TemporaryDirectory() as folder:
         filters(binary, folder)
         imports(binary, folder)
+        recovery(binary, folder)
 
 
 if __name__ == "__main__":

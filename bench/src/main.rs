@@ -1,5 +1,6 @@
 //! Benchmarks: `bench filter FILE` times the Kalman filter on the observations in FILE, `bench import FILE`
-//! writes a log there and times reading it.
+//! writes a log there and times reading it, `bench recovery FILE` writes a lifter's record there and times
+//! the recovery model on it, `bench squad N` times the estimates of N lifters.
 //!
 //! One module per bench; each prints `name value` lines that `run.py` reads and sets beside the
 //! reference it has timed in the same run. No statistics beyond the best of n: the best is what the code
@@ -11,13 +12,16 @@ use std::time::Instant;
 
 mod filter;
 mod import;
+mod recovery;
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let outcome = match arguments.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
         ["filter", file] => filter::run(file),
         ["import", file] => import::run(file),
-        _ => Err("usage: bench filter FILE, or bench import FILE".into()),
+        ["recovery", file] => recovery::run(file),
+        ["squad", n] => recovery::squad(n),
+        _ => Err("usage: bench filter FILE, import FILE, recovery FILE, or squad N".into()),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
