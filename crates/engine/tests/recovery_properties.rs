@@ -5,7 +5,7 @@
 
 use domain::Catalogue;
 use engine::recovery::belief::Belief;
-use engine::recovery::{Dynamics, Event, Lifter, Parameters, Pooled, Shape, State};
+use engine::recovery::{Dynamics, Event, Freak, Lifter, Parameters, Pooled, Shape, State};
 use engine::strength::Reserve;
 use engine::trend::LeadSet;
 use nalgebra::DMatrix;
@@ -237,6 +237,24 @@ fn ten_years_of_repeated_times_stay_sound() {
 #[test]
 fn ten_years_of_forty_lifts_stay_sound() {
     ten_years(Years { n_lifts: 40, ..USUAL });
+}
+
+/// The same number observed again and again without any noise, and then another: what is known for sure
+/// stays a number, and noise of 0 is taken for the least there is.
+#[test]
+fn exact_observations_leave_a_covariance() {
+    let mut belief = Belief::new(2);
+    belief.disturb(0, 0.0, 4e-4);
+    belief.disturb(1, 0.0, 1e-4);
+    for (times, observed) in [(50, 0.01), (3, 0.02)] {
+        for _ in 0..times {
+            let surprise = belief.observe(&[(0, 1.0), (1, 0.5)], observed, 0.0, Freak::NONE);
+            assert!(surprise.variance > 0.0 && surprise.log_density.is_finite(), "{surprise:?}");
+            assert_eq!(check_sound(&belief), Ok(()));
+        }
+    }
+    // 53 numbers of equal weight: 50·0.01 + 3·0.02 of 53.
+    assert!((belief.mean_of(&[(0, 1.0), (1, 0.5)]) - 0.56 / 53.0).abs() < 1e-6, "{belief:?}");
 }
 
 /// Nothing known, nothing told: no forecast, muscles at their usual, and every question answered.
