@@ -11,6 +11,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 
 use crate::error::Trouble;
+use crate::fits::state_of_fits;
 use crate::open::{
     MIGRATIONS, Settings, beside, checked_version, folder_is_writable, folder_of, must_exist,
     open_for_reading, refuse_other_files, write_connection,
@@ -23,6 +24,9 @@ const LITTLE_ROOM: u64 = 256 << 20;
 const NO_ROOM: u64 = 16 << 20;
 /// A log of this size means that something keeps it from being emptied.
 const LARGE_LOG: u64 = 512 << 20;
+
+/// The version of a file from which fits are kept in it.
+const WITH_FITS: i64 = 2;
 
 /// How much a finding matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -185,6 +189,15 @@ fn look_inside(
     }
     let n_facts: i64 = connection.query_row("SELECT count(*) FROM fact", [], |row| row.get(0))?;
     findings.fine("facts", format!("{n_facts} facts are recorded"));
+    if version >= WITH_FITS {
+        match state_of_fits(connection)? {
+            (words, true) => findings.fine("kept fits", words),
+            (words, false) => {
+                let cure = "run `refit --all`, and `pool` again: no fact depends on them";
+                findings.add("kept fits", Severity::LookAtThis, words, cure);
+            }
+        }
+    }
     Ok(())
 }
 

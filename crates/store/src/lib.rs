@@ -3,14 +3,17 @@
 //! Facts are only ever added. A correction is a new version that supersedes the old one, and so is
 //! a withdrawal; every version stays readable. A commit is on the disk when it returns
 //! (write-ahead log, synchronous=FULL), and a process killed at any moment leaves a whole store.
-//! There are no formulas here, no clock (`now` is an argument) and no opinion on where the file
-//! lies. Ids made from content make resending harmless: the same line twice is the same set.
+//! Beside the facts lie computed things that are kept to save time ([`KeptFit`], [`PooledValues`]);
+//! they are no facts and may be replaced. There are no formulas here, no clock (`now` is an argument)
+//! and no opinion on where the file lies. Ids made from content make resending harmless: the same line
+//! twice is the same set.
 
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 mod doctor;
 mod error;
 mod facts;
+mod fits;
 mod history;
 mod open;
 mod read;
@@ -20,6 +23,7 @@ mod writer;
 pub use doctor::{Finding, Findings, Severity, examine};
 pub use error::StoreError;
 pub use facts::{Fact, Recording, Thing};
+pub use fits::{KeptFit, PooledId, PooledValues};
 pub use history::{CheckInVersion, SetVersion, Standing, Version};
 pub use open::{Settings, Store};
 pub use read::LifterSummary;

@@ -20,7 +20,8 @@ use crate::error::Trouble;
 pub(crate) const APPLICATION_ID: i32 = 0x4265_7772;
 
 /// The numbered migrations; the n-th brings a file to version n.
-pub(crate) const MIGRATIONS: &[&str] = &[include_str!("../migrations/0001_record.sql")];
+pub(crate) const MIGRATIONS: &[&str] =
+    &[include_str!("../migrations/0001_record.sql"), include_str!("../migrations/0002_fits.sql")];
 
 const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";
 const LOCK_STEP: Duration = Duration::from_millis(5);
@@ -495,7 +496,8 @@ mod tests {
     fn old_store() -> (tempfile::TempDir, PathBuf) {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.db");
-        Store::open(&path).unwrap().put_lifter(&anna(), Timestamp::UNIX_EPOCH).unwrap();
+        let store = open_as(&path, &MIGRATIONS[..1]).unwrap();
+        store.put_lifter(&anna(), Timestamp::UNIX_EPOCH).unwrap();
         (folder, path)
     }
 
@@ -523,12 +525,43 @@ mod tests {
         drop(store);
         drop(open_as(&path, &[MIGRATIONS[0], SECOND]).unwrap());
         assert_eq!(names_in(folder.path()).len(), 2, "opening once more copies nothing");
-        let backup = Store::open(&beside(&path, ".version-1.backup")).unwrap();
+        let backup = beside(&path, ".version-1.backup");
+        let backup = open_as(&backup, &MIGRATIONS[..1]).unwrap();
         assert_eq!(backup.lifter(&anna().name).unwrap(), Some(anna()));
         assert!(matches!(
-            open_as(&path, MIGRATIONS).unwrap_err(),
+            open_as(&path, &MIGRATIONS[..1]).unwrap_err(),
             StoreError::NewerVersion { found: 2, known: 1, .. }
         ));
+    }
+
+    /// The migrations that there are, over a record of the first version.
+    #[test]
+    fn a_store_of_version_1_gets_every_table_and_keeps_its_record() {
+        let (folder, path) = old_store();
+        let newest = MIGRATIONS.len() as i64;
+        assert!(matches!(
+            Store::open_read_only(&path).unwrap_err(),
+            StoreError::OlderVersion { found: 1, known, .. } if known == newest
+        ));
+        let store = Store::open(&path).unwrap();
+        assert_eq!(store.reading(version_of).unwrap(), newest);
+        assert_eq!(names_in(folder.path()), ["record.db", "record.db.version-1.backup"]);
+        assert_eq!(store.lifter(&anna().name).unwrap(), Some(anna()));
+        assert_eq!(store.n_facts().unwrap(), 1);
+        assert_eq!(store.kept_fits(&anna().name, 1).unwrap(), []);
+        assert_eq!(store.pooled_in_force().unwrap(), None);
+        let fresh = Store::open(&folder.path().join("fresh.db")).unwrap();
+        let tables = |store: &Store| -> Vec<String> {
+            let query = "SELECT coalesce(sql, name) FROM sqlite_schema ORDER BY type, name";
+            store
+                .reading(|connection| {
+                    let mut statement = connection.prepare(query)?;
+                    let rows = statement.query_map([], |row| row.get(0))?;
+                    Ok(rows.collect::<rusqlite::Result<_>>()?)
+                })
+                .unwrap()
+        };
+        assert_eq!(tables(&store), tables(&fresh));
     }
 
     #[test]
@@ -536,7 +569,7 @@ mod tests {
         let (folder, path) = old_store();
         let broken = "CREATE TABLE half (a); INSERT INTO nowhere VALUES (1)";
         open_as(&path, &[MIGRATIONS[0], SECOND, broken]).unwrap_err();
-        let store = Store::open(&path).unwrap();
+        let store = open_as(&path, &MIGRATIONS[..1]).unwrap();
         assert_eq!(store.reading(version_of).unwrap(), 1);
         assert_eq!(store.lifter(&anna().name).unwrap(), Some(anna()));
         drop(store);
