@@ -3,6 +3,8 @@
 //! Parameters are estimated anew whenever the record has grown by half; in between the filter takes
 //! each event as it comes. A forecast uses only what came before.
 
+pub mod kept;
+
 use super::filter::{Dynamics, Event, State};
 use super::fit::{self, RecoveryFit};
 use super::parameters::{Parameters, Pooled};
@@ -31,6 +33,8 @@ pub struct Lifter {
     events: Vec<Event>,
     n_leads: usize,
     fitted_at: usize,
+    /// How many of the events the newest fit read.
+    fitted_events: usize,
     state: State,
     told: [(f64, f64); 3],
 }
@@ -51,6 +55,7 @@ impl Lifter {
             events: Vec::new(),
             n_leads: 0,
             fitted_at: 0,
+            fitted_events: 0,
             state,
             told: [(0.0, 0.0); 3],
         }
@@ -115,9 +120,9 @@ impl Lifter {
         self.events.push(event);
     }
 
-    /// Estimates the parameters anew if the record has grown enough since the last time.
+    /// Estimates the parameters anew if that is due ([`Lifter::is_due`]).
     pub fn settle(&mut self) {
-        if self.n_leads >= FEWEST_LEAD_SETS && self.n_leads * 2 >= self.fitted_at * 3 {
+        if self.is_due() {
             self.refit();
         }
     }
@@ -125,16 +130,29 @@ impl Lifter {
     /// Estimates the parameters anew and reads the whole record with them.
     pub fn refit(&mut self) {
         let (at, report) = fit::fit(&self.shape, &self.pooled, &self.events, &self.at);
-        self.parameters = fit::unpack(&self.shape, &self.pooled, &at);
-        self.at = at;
-        self.fit = report;
-        self.fitted_at = self.n_leads;
-        let dynamics = self.dynamics();
+        let (parameters, state) = self.read_again(&at);
+        self.stand_at(at, report, parameters, state);
+    }
+
+    /// The whole record read with the parameters at `at`.
+    fn read_again(&self, at: &[f64]) -> (Parameters, State) {
+        let (shape, pooled) = (&self.shape, &self.pooled);
+        let parameters = fit::unpack(shape, pooled, at);
+        let dynamics = Dynamics { shape, pooled, parameters: &parameters };
         let mut state = dynamics.start();
         for event in &self.events {
             dynamics.take(&mut state, event);
         }
+        (parameters, state)
+    }
+
+    fn stand_at(&mut self, at: Vec<f64>, fit: RecoveryFit, parameters: Parameters, state: State) {
+        self.at = at;
+        self.fit = fit;
+        self.parameters = parameters;
         self.state = state;
+        self.fitted_at = self.n_leads;
+        self.fitted_events = self.events.len();
     }
 
     /// The forecast of a lead set with this time, mass and reserve; none before the lift's first.
@@ -312,10 +330,6 @@ impl Lifter {
         &self.pooled
     }
 
-    pub(super) fn at(&self) -> &[f64] {
-        &self.at
-    }
-
     pub(super) fn state(&self) -> &State {
         &self.state
     }
@@ -324,6 +338,12 @@ impl Lifter {
     #[must_use]
     pub fn parameters(&self) -> &Parameters {
         &self.parameters
+    }
+
+    /// How many lead sets have been read.
+    #[must_use]
+    pub fn n_lead_sets(&self) -> usize {
+        self.n_leads
     }
 
     /// How they came about.

@@ -2,15 +2,17 @@
 //!
 //! Empirical Bayes in two parts. [`repool`] takes each lifter's own estimates with what their records
 //! alone say of them ([`crate::pooling::without_prior`]) and estimates middle and spread over lifters by
-//! restricted maximum likelihood ([`crate::pooling`]), held to the values so far as if these came from
-//! eight lifters. [`regrow`] estimates what is not a lifter's own parameter but the start of a state,
+//! restricted maximum likelihood ([`crate::pooling`]), held to an anchor as if it came from eight
+//! lifters. [`regrow`] estimates what is not a lifter's own parameter but the start of a state,
 //! how lifts grow, by the likelihood of all records together. Neither says anything of a single lifter.
+//!
+//! The anchor is the same however often values are estimated anew (the shipped ones, as a rule). Held to
+//! the values so far instead, the same records would count once more with every round.
 
 use nalgebra::{DMatrix, DVector};
 
 use super::filter::{Dynamics, Event};
 use super::fit::{self, N_SHARED};
-use super::lifter::Lifter;
 use super::parameters::{Pooled, Spread};
 use super::shape::Shape;
 use crate::pooling::{
@@ -19,8 +21,12 @@ use crate::pooling::{
 };
 use crate::statespace::{MaximiseOptions, Parameter, StateSpaceError, Verdict, maximise};
 
-/// As how many lifters the values so far count.
+/// As how many lifters the anchor counts.
 const WORTH_LIFTERS: f64 = 8.0;
+
+/// No spread over lifters gets smaller or larger than the anchor's by more than these factors.
+const LEAST_SPREAD: f64 = 0.2;
+const MOST_SPREAD: f64 = 5.0;
 
 /// What pooling takes of one lifter: the lifter's own parameters as the record alone tells them, in sds
 /// over lifters from the middles.
@@ -30,6 +36,16 @@ pub struct LifterEstimate {
 }
 
 impl LifterEstimate {
+    /// From a posterior under the prior of all u ~ N(0, 1); none if that can't be taken out again.
+    pub(super) fn of_posterior(
+        mean: &DVector<f64>,
+        precision: &DMatrix<f64>,
+    ) -> Option<LifterEstimate> {
+        let prior = (DVector::zeros(N_SHARED), DMatrix::identity(N_SHARED, N_SHARED));
+        let estimate = without_prior(mean, precision, &prior.0, &prior.1).ok()?;
+        Some(LifterEstimate { estimate })
+    }
+
     /// Mean and precision, row by row: to keep an estimate between two runs.
     #[must_use]
     pub fn to_numbers(&self) -> (Vec<f64>, Vec<f64>) {
@@ -54,67 +70,85 @@ impl LifterEstimate {
     }
 }
 
-impl Lifter {
-    /// What this lifter's record says of the lifter's own parameters; none before they are estimated.
-    #[must_use]
-    pub fn estimate(&self) -> Option<LifterEstimate> {
-        if self.at().iter().all(|u| *u == 0.0) {
-            return None;
-        }
-        let (mean, precision) =
-            fit::posterior(self.shape(), self.pooled(), self.events(), self.at());
-        let prior = (DVector::zeros(N_SHARED), DMatrix::identity(N_SHARED, N_SHARED));
-        let estimate = without_prior(&mean, &precision, &prior.0, &prior.1).ok()?;
-        Some(LifterEstimate { estimate })
+/// Whether a quantity over lifters is positive, so that its logarithm is what is normal.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Scale {
+    Logarithm,
+    AsItIs,
+}
+
+impl Scale {
+    fn of(self, middle: f64) -> f64 {
+        if self == Scale::Logarithm { middle.ln() } else { middle }
+    }
+
+    fn back(self, value: f64) -> f64 {
+        if self == Scale::Logarithm { value.exp() } else { value }
     }
 }
 
-/// Middles and spreads over lifters from lifters' estimates, all made with `pooled`.
+/// What a lifter's own parameters are over lifters, in their order.
+fn spreads(pooled: &mut Pooled) -> [(&mut Spread, Scale); N_SHARED] {
+    use Scale::{AsItIs, Logarithm};
+    let [sleep, stress, soreness] = &mut pooled.check_in_effects;
+    [
+        (&mut pooled.muscle_sd, Logarithm),
+        (&mut pooled.slowness, Logarithm),
+        (&mut pooled.form_sd, Logarithm),
+        (&mut pooled.drift, Logarithm),
+        (&mut pooled.unsteadiness, Logarithm),
+        (&mut pooled.reserve_share, Logarithm),
+        (sleep, AsItIs),
+        (stress, AsItIs),
+        (soreness, AsItIs),
+        (&mut pooled.stress_slows, Logarithm),
+    ]
+}
+
+/// Middles and spreads over lifters from lifters' estimates, all made with `pooled`, held to `anchor`.
 ///
 /// # Errors
 /// Nobody, or numbers too large to compute with.
 pub fn repool(
     pooled: &Pooled,
+    anchor: &Pooled,
     lifters: &[LifterEstimate],
 ) -> Result<(Pooled, PoolingVerdict), PoolingError> {
     let persons: Vec<Estimate> = lifters.iter().map(|one| one.estimate.clone()).collect();
-    let n = N_SHARED;
-    let priors = Priors {
-        mean: Some(Estimate::from_precision(
-            DVector::zeros(n),
-            DMatrix::identity(n, n) * WORTH_LIFTERS,
-        )?),
-        spread: Some(SpreadPrior { persons: WORTH_LIFTERS, sds: DVector::from_element(n, 1.0) }),
-    };
-    let found = pool(&persons, &Structure::diagonal(n), &priors)?;
-    let sd = |idx: usize| found.spread[(idx, idx)].max(0.0).sqrt().clamp(0.2, 5.0);
-    let mut next = pooled.clone();
-    let positive = |spread: Spread, idx: usize| Spread {
-        middle: spread.middle * (spread.sd * found.mean[idx]).exp(),
-        sd: spread.sd * sd(idx),
-    };
-    next.muscle_sd = positive(pooled.muscle_sd, 0);
-    next.slowness = positive(pooled.slowness, 1);
-    next.form_sd = positive(pooled.form_sd, 2);
-    next.drift = positive(pooled.drift, 3);
-    next.unsteadiness = positive(pooled.unsteadiness, 4);
-    next.reserve_share = positive(pooled.reserve_share, 5);
-    for (item, effect) in next.check_in_effects.iter_mut().enumerate() {
-        effect.middle += effect.sd * found.mean[6 + item];
-        effect.sd *= sd(6 + item);
+    let (mut next, mut anchor) = (pooled.clone(), anchor.clone());
+    let anchors = spreads(&mut anchor).map(|(spread, _)| *spread);
+    // The anchor on the scale of the estimates: sds of `pooled` from its middles.
+    let (mut middles, mut sds) = (DVector::zeros(N_SHARED), DVector::zeros(N_SHARED));
+    for (idx, (now, scale)) in spreads(&mut next).into_iter().enumerate() {
+        middles[idx] = (scale.of(anchors[idx].middle) - scale.of(now.middle)) / now.sd;
+        sds[idx] = anchors[idx].sd / now.sd;
     }
-    next.stress_slows = positive(pooled.stress_slows, 9);
+    let precision = DMatrix::from_diagonal(&sds.map(|sd: f64| WORTH_LIFTERS / (sd * sd)));
+    let priors = Priors {
+        mean: Some(Estimate::from_precision(middles, precision)?),
+        spread: Some(SpreadPrior { persons: WORTH_LIFTERS, sds }),
+    };
+    let found = pool(&persons, &Structure::diagonal(N_SHARED), &priors)?;
+    for (idx, (now, scale)) in spreads(&mut next).into_iter().enumerate() {
+        let sd = found.spread[(idx, idx)].max(0.0).sqrt() * now.sd;
+        let held = anchors[idx].sd;
+        *now = Spread {
+            middle: scale.back(scale.of(now.middle) + now.sd * found.mean[idx]),
+            sd: sd.clamp(LEAST_SPREAD * held, MOST_SPREAD * held),
+        };
+    }
     Ok((next, found.search.verdict))
 }
 
 /// How lifts grow: first slope (middle and spread), how long it lasts, the lasting slope; and with them
 /// the drift and the unsteadiness without which growth can't be told. By the likelihood of all records
-/// together, at the middles of everything else.
+/// together, at the middles of everything else in `pooled`, weakly held to `anchor`.
 ///
 /// # Errors
 /// Records that no parameters explain.
 pub fn regrow(
     pooled: &Pooled,
+    anchor: &Pooled,
     records: &[(Shape, Vec<Event>)],
 ) -> Result<(Pooled, Verdict), StateSpaceError> {
     let objective = |logs: &[f64]| {
@@ -130,7 +164,7 @@ pub fn regrow(
         // Ten times up or down is one sd: weak, but keeps what the records don't tell where it was.
         let apart: f64 = logs
             .iter()
-            .zip(growth_of(pooled))
+            .zip(growth_of(anchor))
             .map(|(log, start)| ((log - start.start.ln()) / 2.3).powi(2))
             .sum();
         likelihood - 0.5 * apart

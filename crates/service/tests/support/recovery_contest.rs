@@ -59,7 +59,7 @@ fn forecast_exercise(
             .filter(|((person, _), _)| tenth(person) != left_out)
             .map(|(_, events)| (shape.clone(), events.clone()))
             .collect();
-        let (pooled, _) = regrow(&Pooled::shipped(), &others)?;
+        let (pooled, _) = regrow(&Pooled::shipped(), &Pooled::shipped(), &others)?;
         for ((_, leg), events) in legs.iter().filter(|((one, _), _)| tenth(one) == left_out) {
             let mut lifter = Lifter::new(shape.clone(), pooled.clone());
             let mut into = |time: usize, told: Pooled80| {
