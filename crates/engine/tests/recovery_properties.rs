@@ -266,7 +266,7 @@ fn an_empty_record_is_no_trouble() {
         let set = LeadSet { days: 3.0, moved_kg: 100.0, reps: 5, reserve: Reserve::Reported(1.0) };
         assert!(lifter.expect(0, &set).is_none() && lifter.today(0, 3.0).is_none());
         assert_eq!((lifter.absence(3.0), lifter.log_likelihood()), ((0.0, 0.0), 0.0));
-        assert!(lifter.session(&[(0, 100.0, 3.0)], 3.0).mean.is_empty());
+        assert!(lifter.session(&[(0, 3.0)], 3.0).mean.is_empty());
         lifter.refit();
         assert_eq!((lifter.log_likelihood(), lifter.exposures(0)), (0.0, 0));
     }

@@ -80,22 +80,18 @@ fn plan_session(
 ) -> Option<SessionView> {
     let recovery = standing.recovery()?;
     let days = planned.iter().map(|(_, next)| next.days()).reduce(f64::max)?;
-    let loads: Vec<(usize, f64, f64)> = planned
+    let doses: Vec<(usize, f64)> = planned
         .iter()
-        .map(|(record, next)| {
-            let dose = next.planned_dose().unwrap_or(0.0);
-            (standing.place(record), next.moved_kg(), dose)
-        })
+        .map(|(record, next)| (standing.place(record), next.planned_dose().unwrap_or(0.0)))
         .collect();
-    let mut belief = recovery.session(&loads, days);
+    let belief = recovery.session(&doses, days);
     let mut lifts = Vec::new();
     for (record, next) in planned {
         // Lifts that were never read have no place in it.
         let of_lift = standing.place(record);
-        let Some(place) = belief.lifts.iter().position(|lift| *lift == of_lift) else { continue };
-        // A forecast counts the doubt about the curve as noise, so it can't be belief as well.
-        let doubt = next.expected.map_or(0.0, |expected| expected.curve_doubt);
-        belief.covariance[2 * place][2 * place] -= doubt;
+        let Some(place) = belief.lifts.iter().position(|known| known.lift == of_lift) else {
+            continue;
+        };
         next.place_in(&belief, place);
         lifts.extend(next.session_lift());
     }
@@ -104,7 +100,10 @@ fn plan_session(
         covariance: belief.covariance,
         shortfall: limits.shortfall_pct() / 100.0,
         threshold: limits.threshold(),
-        reserve_share: recovery.parameters().reserve_share,
+        reserve_share: belief.reserve_share,
+        curve_b: belief.curve.b(),
+        freak_share: belief.freak.share,
+        freak_widening: belief.freak.widening,
         lifts,
     })
 }

@@ -153,8 +153,14 @@ impl<'a> NextLead<'a> {
             .filter(|_| self.gauge.is_gauge)
     }
 
-    /// Why the lead set isn't read on that day, as a sentence; none if it is.
+    /// Why the lead set isn't read on that day, or not with that load, as a sentence; none if it is.
     pub(crate) fn why_unread(&self) -> Option<String> {
+        let by_load = || self.expected.as_ref().and_then(reading::why_load_unread);
+        self.why_lift_unread().or_else(by_load)
+    }
+
+    /// Why no lead set of the lift is read on that day, whatever its load.
+    fn why_lift_unread(&self) -> Option<String> {
         reading::why_unread(&self.circumstances(None, self.target.reps.get()))
     }
 
@@ -198,17 +204,16 @@ impl<'a> NextLead<'a> {
     /// What a page needs to read this lead set by itself; none if it has no place in a session.
     pub(crate) fn session_lift(&self) -> Option<SessionLift> {
         let (expected, (session, place)) = (self.expected?, self.session.as_ref()?);
+        let known = session.lifts.get(*place)?;
         Some(SessionLift {
             name: self.lift.name.to_string(),
-            pair: *place,
+            place: *place,
             moved_kg: expected.moved_kg,
-            curve_b: expected.curve.b(),
             reserve: expected.reserve,
-            luck_variance: expected.luck_variance,
-            noise_variance: expected.noise_variance(),
-            freak_share: session.freak.share,
-            freak_widening: session.freak.widening,
-            is_read: self.why_unread().is_none(),
+            luck_variance: known.scatter_variance,
+            usual_shown: known.usual_shown,
+            usual_lean: known.usual_lean,
+            is_read: self.why_lift_unread().is_none(),
         })
     }
 
@@ -275,11 +280,11 @@ impl<'a> NextLead<'a> {
 
     /// What a lead set of the target's load and reserve is expected to show.
     fn expected_of(&self, reps: Reps) -> Option<Expectation> {
-        let alone = self.model.expect(&self.lead_set(reps))?;
-        Some(match &self.session {
-            None => alone,
-            Some((session, place)) => session.expectation(*place, &alone),
-        })
+        let next = self.lead_set(reps);
+        match &self.session {
+            None => self.model.expect(&next),
+            Some((session, place)) => session.expectation(*place, &next),
+        }
     }
 
     fn circumstances<'b>(&'b self, reading: Option<&'b Reading>, reps: u16) -> Circumstances<'b> {

@@ -308,9 +308,9 @@ pub struct CardView {
     pub cautions: String,
 }
 
-/// The belief about a session's lifts before it starts, with the dose planned in between. Quantities 2k
-/// and 2k + 1 belong to pair k: what that lift's lead set would show but for noise, and capacity less
-/// usual, both in ln 1RM with the 1RM as mass moved in kg.
+/// The belief about a session's lifts before it starts, with the dose planned in between. Quantities 3k,
+/// 3k + 1 and 3k + 2 belong to the lift on place k: capacity and capacity less usual, both in ln 1RM with
+/// the 1RM as mass moved in kg, and ln b of the lift's own load–rep curve less that of the common one.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SessionView {
     /// Means.
@@ -323,6 +323,12 @@ pub struct SessionView {
     pub threshold: f64,
     /// The share of the published error variance of a reserve that varies from set to set.
     pub reserve_share: f64,
+    /// b of the common load–rep curve: a set shows ln(mass moved) + ln(1 + b·(repetitions + reserve)).
+    pub curve_b: f64,
+    /// The share of lead sets whose noise is wide.
+    pub freak_share: f64,
+    /// How many times the usual standard deviation the wide noise has.
+    pub freak_widening: f64,
     /// The lifts, in order.
     pub lifts: Vec<SessionLift>,
 }
@@ -332,23 +338,19 @@ pub struct SessionView {
 pub struct SessionLift {
     /// The lift's name, as on the card.
     pub name: String,
-    /// Its pair among the quantities, from 0.
-    pub pair: usize,
+    /// Its place among the quantities, from 0.
+    pub place: usize,
     /// The mass moved with the target's load, in kg.
     pub moved_kg: f64,
-    /// b of the load–rep curve: a set shows ln(mass moved) + ln(1 + b·(repetitions + reserve)).
-    pub curve_b: f64,
-    /// The reserve with which the lead set is done, in repetitions.
+    /// The reserve with which the lead set is planned, in repetitions.
     pub reserve: f64,
-    /// Variance from luck and from the curve's doubt at this load.
+    /// Variance of what the lift's lead sets show beyond capacity, counting and reserve.
     pub luck_variance: f64,
-    /// Variance of what the likely set shows when capacity is known: luck, counting and reserve.
-    pub noise_variance: f64,
-    /// The share of its lead sets whose noise is wide.
-    pub freak_share: f64,
-    /// How many times the usual standard deviation the wide noise has.
-    pub freak_widening: f64,
-    /// Whether the lead set is read at all.
+    /// The ln 1RM that the lift's latest lead sets showed on the common curve.
+    pub usual_shown: f64,
+    /// b·n/(1 + b·n) at the repetitions to failure that those sets let expect.
+    pub usual_lean: f64,
+    /// Whether the lift is read that day at all; a load far from those on record isn't in any case.
     pub is_read: bool,
 }
 

@@ -7,6 +7,7 @@ use domain::{Lift, Limits, Pain};
 
 use super::Reading;
 use super::gauge::Gauge;
+use crate::trend::Expectation;
 
 /// What to do about a lift now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -91,12 +92,8 @@ pub fn rule(now: &Circumstances<'_>) -> Ruling {
     if let Some(reason) = why_unread(now) {
         return no_reading(reason);
     }
-    let expected = &reading.expected;
-    if expected.curve_doubt > DOUBTFUL_LOAD * (expected.luck_variance - expected.curve_doubt) {
-        return no_reading(format!(
-            "The load is too far from those on record: {} reps with it say little about the trend.",
-            now.reps
-        ));
+    if let Some(reason) = why_load_unread(&reading.expected) {
+        return no_reading(reason);
     }
     by_threshold(now, reading)
 }
@@ -143,6 +140,16 @@ pub fn why_unread(now: &Circumstances<'_>) -> Option<String> {
              back within weeks; do the session as targeted and don't read it.",
             back.days
         )
+    })
+}
+
+/// Why no lead set with the forecast's load is read, whatever it shows, as a sentence; none if one is.
+#[must_use]
+pub fn why_load_unread(expected: &Expectation) -> Option<String> {
+    let own = expected.luck_variance - expected.curve_doubt;
+    (expected.curve_doubt > DOUBTFUL_LOAD * own).then(|| {
+        "The load is too far from those on record: a set with it says little about the trend."
+            .to_owned()
     })
 }
 

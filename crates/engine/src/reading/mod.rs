@@ -12,7 +12,9 @@ pub mod gauge;
 pub mod model;
 pub mod plain;
 
-pub use call::{Absence, Call, Circumstances, Ruling, rule, rule_plainly, why_unread};
+pub use call::{
+    Absence, Call, Circumstances, Ruling, rule, rule_plainly, why_load_unread, why_unread,
+};
 pub use chances::{Chances, chances};
 pub use gauge::{Gauge, gauge};
 pub use model::{LiftModel, RecoveryLift};

@@ -113,7 +113,7 @@ pub(super) struct LiftState {
     /// When it was last read.
     pub(super) last: Option<f64>,
     /// Running mean of what its latest sets showed.
-    shown: f64,
+    pub(super) shown: f64,
     /// Running mean of b·n/(1 + b·n) at what was to be expected.
     pub(super) lean: f64,
 }
@@ -222,9 +222,11 @@ impl Dynamics<'_> {
     /// not what was done, so that luck in repetitions can't pass for a curve.
     pub(super) fn shown(&self, state: &LiftState, lift: usize, moved_kg: f64, first: f64) -> Sum {
         let b = self.pooled.curve_b.middle;
-        let n = if state.exposures == 0 { first } else { (state.shown.exp() / moved_kg - 1.0) / b };
-        let n = n.clamp(0.0, MAX_REPS_TO_FAILURE_READ);
-        self.shown_leaning(lift, b * n / (1.0 + b * n))
+        let lean = match state.exposures {
+            0 => lean_after(b, first),
+            _ => lean_at(b, state.shown, moved_kg),
+        };
+        self.shown_leaning(lift, lean)
     }
 
     pub(super) fn shown_leaning(&self, lift: usize, lean: f64) -> Sum {
@@ -477,6 +479,18 @@ impl Dynamics<'_> {
         self.doubt_if_left_out(&mut ahead, lift);
         ahead
     }
+}
+
+/// b·ñ/(1 + b·ñ) at a mass moved, ñ being the repetitions to failure that were to be expected of a lift
+/// whose sets showed this ln 1RM.
+pub(super) fn lean_at(b: f64, usual_shown: f64, moved_kg: f64) -> f64 {
+    lean_after(b, (usual_shown.exp() / moved_kg - 1.0) / b)
+}
+
+/// b·n/(1 + b·n), for as many repetitions as can be read.
+fn lean_after(b: f64, reps_to_failure: f64) -> f64 {
+    let n = reps_to_failure.clamp(0.0, MAX_REPS_TO_FAILURE_READ);
+    b * n / (1.0 + b * n)
 }
 
 /// f: what hard sets of a muscle on one day push it down by, the first set counting 1. Concave:

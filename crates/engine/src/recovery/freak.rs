@@ -7,6 +7,7 @@
 
 use std::f64::consts::TAU;
 
+use crate::trend::LeadSet;
 use crate::trend::expectation::normal_cdf;
 
 /// How often the noise of a set is wide, and how wide.
@@ -37,6 +38,13 @@ pub(crate) type Parts = [(f64, f64); 2];
 impl Freak {
     /// All noise is of one scale.
     pub const NONE: Freak = Freak { share: 0.0, widening: 1.0 };
+
+    /// The scales of one set's noise: a single with nothing left is a test, prepared for and repeated if
+    /// spoilt, and has one.
+    #[must_use]
+    pub fn of(self, set: &LeadSet) -> Freak {
+        if set.is_single() { Freak::NONE } else { self }
+    }
 
     /// What is to be observed, as two normal parts around one mean: `spread` is the variance of what
     /// is believed, `noise` that of the usual noise.

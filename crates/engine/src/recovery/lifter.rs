@@ -7,11 +7,12 @@ pub mod kept;
 
 use super::filter::{Dynamics, Event, State};
 use super::fit::{self, RecoveryFit};
+use super::forecast::{Noise, Sums, forecast};
 use super::parameters::{Parameters, Pooled};
 use super::shape::{ABSENCE, Shape};
 use crate::strength::{LoadRepCurve, Reserve, SetMeasurement};
 use crate::trend::expectation::Z_80;
-use crate::trend::{AgainstUsual, Expectation, LeadSet, Scatter, TodayEstimate};
+use crate::trend::{Expectation, LeadSet, Scatter, TodayEstimate};
 
 /// The fewest lead sets from which a lifter's own parameters are estimated.
 const FEWEST_LEAD_SETS: usize = 20;
@@ -163,46 +164,18 @@ impl Lifter {
         }
         let dynamics = self.dynamics();
         let ahead = dynamics.ahead(&self.state, lift, next.days);
-        let (curve, scatter) = (self.pooled.curve(), self.parameters.scatter[lift]);
         let (level, usual) = (self.shape.level(lift), self.shape.usual(lift));
-        let capacity = dynamics.capacity(lift);
-        let mut against = capacity.clone();
+        let mut against = dynamics.capacity(lift);
         against.push((usual, -1.0));
-        let belief = &ahead.belief;
-        let sum = dynamics.shown(&ahead.lifts[lift], lift, next.moved_kg, next.reps_to_failure());
-        let level_variance = belief.variance_of(&[(level, 1.0)]);
-        // What a load far from those of the record adds, the curve not being known exactly.
-        let variance = belief.variance_of(&sum);
-        let as_usual = dynamics.shown_leaning(lift, ahead.lifts[lift].lean);
-        let curve_doubt = (variance - belief.variance_of(&as_usual)).max(0.0);
-        let shown = Expectation {
-            mean: belief.mean_of(&sum),
-            level_variance,
-            acute_variance: variance - curve_doubt - level_variance,
-            luck_variance: scatter * scatter + curve_doubt,
-            error_variance: 0.0,
-            rounding_variance: 0.0,
-            curve,
-            moved_kg: next.moved_kg,
-            reserve: next.reserve.reps(),
-            single: next.is_single(),
-            curve_doubt,
-            against_usual: AgainstUsual {
-                mean: belief.mean_of(&against),
-                variance: belief.variance_of(&against),
-                covariance: belief.covariance_of(&against, &sum),
-            },
-            freak: self.pooled.freak_of(next),
+        let of_lift = &ahead.lifts[lift];
+        let sums = Sums {
+            shown: &dynamics.shown(of_lift, lift, next.moved_kg, next.reps_to_failure()),
+            shown_as_usual: &dynamics.shown_leaning(lift, of_lift.lean),
+            against_usual: &against,
+            level: &[(level, 1.0)],
         };
-        let likely = shown.reps_showing(shown.mean).round().clamp(1.0, 20.0);
-        let reps = likely.min((20.0 - shown.reserve).max(1.0)) as u16; // 1 to 20
-        let seen = LeadSet { reps, ..*next }.measure(curve).ok()?;
-        Some(Expectation {
-            error_variance: self.parameters.reserve_share * seen.reserve_variance
-                + seen.curve_variance,
-            rounding_variance: seen.rounding_variance,
-            ..shown
-        })
+        let noise = Noise::of(&dynamics, lift);
+        forecast(&ahead.belief, &sums, noise, self.pooled.curve(), next)
     }
 
     /// What a set shows of ln 1RM with the curve in force; none if it is too long to be read.

@@ -135,7 +135,7 @@ impl Pooled {
     /// The scales of a set's noise.
     #[must_use]
     pub fn freak_of(&self, set: &LeadSet) -> Freak {
-        if set.is_single() { Freak::NONE } else { self.freak }
+        self.freak.of(set)
     }
 
     /// The curve with which every set is first read; a lift's own differs by a state.

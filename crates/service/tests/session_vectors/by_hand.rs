@@ -16,10 +16,21 @@ pub(crate) struct Shown {
     pub(crate) reserve: f64,
     pub(crate) length: f64,
     pub(crate) noise: f64,
+    pub(crate) lean: f64,
     pub(crate) is_single: bool,
 }
 
-/// Step 2: the two scales after a surprise.
+/// Step 2: what the set was expected to show.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Expected {
+    pub(crate) mean: f64,
+    pub(crate) variance: f64,
+    /// Covariance with capacity less usual.
+    pub(crate) against: f64,
+    pub(crate) curve_doubt: f64,
+}
+
+/// Step 3: the two scales after a surprise.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Scales {
     pub(crate) usual_variance: f64,
@@ -28,8 +39,8 @@ pub(crate) struct Scales {
 }
 
 pub(crate) fn shown(session: &Session, set: Done) -> Shown {
-    let lift = session.lifts.iter().find(|lift| lift.pair == set.pair).unwrap();
-    let b = lift.curve_b;
+    let lift = session.lifts.iter().find(|lift| lift.place == set.place).unwrap();
+    let b = session.curve_b;
     let to_failure = f64::from(set.reps) + set.reserve;
     let is_single = set.reps == 1 && set.reserve == 0.0;
     let n = if is_single { 0.0 } else { to_failure };
@@ -46,8 +57,10 @@ pub(crate) fn shown(session: &Session, set: Done) -> Shown {
     let beyond_fifteen = if to_failure > 15.0 { to_failure - 15.0 } else { 0.0 };
     let length = (0.029 * beyond_fifteen) * (0.029 * beyond_fifteen);
     let counting = rep_worth * rep_worth / 12.0;
+    let likely = ((lift.usual_shown.exp() / set.moved_kg - 1.0) / b).clamp(0.0, 20.0);
     Shown {
-        log_shown: lift.moved_kg.ln() + (1.0 + b * n).ln(),
+        log_shown: set.moved_kg.ln() + (1.0 + b * n).ln(),
+        lean: b * likely / (1.0 + b * likely),
         rep_worth,
         counting,
         reserve,
@@ -57,31 +70,47 @@ pub(crate) fn shown(session: &Session, set: Done) -> Shown {
     }
 }
 
-/// The variance of noise that a forecast counts on: that of the likely set at this reserve.
-pub(crate) fn forecast_noise(session: &Session, pair: usize, reserve: f64, is_told: bool) -> f64 {
-    let lift = session.lifts.iter().find(|lift| lift.pair == pair).unwrap();
-    let one_rm = session.mean[2 * pair].exp();
-    let likely = ((one_rm / lift.moved_kg - 1.0) / lift.curve_b - reserve).round();
-    let reps = likely.clamp(1.0, 20.0).min((20.0 - reserve).max(1.0)) as u16; // 1 to 20
-    shown(session, Done { pair, reps, reserve, is_told }).noise
+pub(crate) fn expected(session: &Session, set: Done) -> Expected {
+    let lift = session.lifts.iter().find(|lift| lift.place == set.place).unwrap();
+    let (capacity, against, bend) = (3 * set.place, 3 * set.place + 1, 3 * set.place + 2);
+    let c = &session.covariance;
+    let lean = shown(session, set).lean;
+    let leaning = |lean: f64| {
+        c[capacity][capacity] - 2.0 * lean * c[capacity][bend] + lean * lean * c[bend][bend]
+    };
+    let doubt = leaning(lean) - leaning(lift.usual_lean);
+    Expected {
+        mean: session.mean[capacity] - lean * session.mean[bend],
+        variance: leaning(lean),
+        against: c[against][capacity] - lean * c[against][bend],
+        curve_doubt: if doubt > 0.0 { doubt } else { 0.0 },
+    }
+}
+
+/// Step 4: the noise that a forecast counts on, that of the likely set.
+pub(crate) fn forecast_noise(session: &Session, set: Done) -> f64 {
+    let one_rm = expected(session, set).mean.exp();
+    let to_failure = (one_rm / set.moved_kg - 1.0) / session.curve_b;
+    let extra = if set.reps == 1 && set.reserve == 0.0 { 1.0 } else { 0.0 };
+    let likely = (to_failure - set.reserve + extra).round();
+    let reps = likely.clamp(1.0, 20.0).min((20.0 - set.reserve).max(1.0)) as u16; // 1 to 20
+    shown(session, Done { reps, ..set }).noise + expected(session, set).curve_doubt
 }
 
 pub(crate) fn scales(
     session: &Session,
-    pair: usize,
     is_single: bool,
     innovation: f64,
     spread: f64,
     noise: f64,
 ) -> Scales {
     let noise = if noise < 1e-10 { 1e-10 } else { noise };
-    let lift = session.lifts.iter().find(|lift| lift.pair == pair).unwrap();
-    let widening = lift.freak_widening * lift.freak_widening;
+    let widening = session.freak_widening * session.freak_widening;
     let (usual_variance, wide_variance) = (spread + noise, spread + widening * noise);
     let density = |variance: f64| {
         (-innovation * innovation / (2.0 * variance)).exp() / (2.0 * PI * variance).sqrt()
     };
-    let share = if is_single { 0.0 } else { lift.freak_share };
+    let share = if is_single { 0.0 } else { session.freak_share };
     let usual = (1.0 - share) * density(usual_variance);
     let wide = share * density(wide_variance);
     // Both densities are 0 to the computer only far outside anything that can be lifted.
@@ -89,19 +118,14 @@ pub(crate) fn scales(
     Scales { usual_variance, wide_variance, p_freak }
 }
 
-/// Step 3: P(shortfall) by the mixture.
-pub(crate) fn p_by_mixture(
-    session: &Session,
-    pair: usize,
-    is_single: bool,
-    innovation: f64,
-    noise: f64,
-) -> f64 {
-    let (shows, against) = (2 * pair, 2 * pair + 1);
-    let spread = session.covariance[shows][shows];
-    let both = session.covariance[shows][against];
-    let own = session.covariance[against][against];
-    let found = scales(session, pair, is_single, innovation, spread, noise);
+/// Step 4: P(shortfall) by the mixture, after a surprise with a set of this load and reserve.
+pub(crate) fn p_by_mixture(session: &Session, set: Done, innovation: f64) -> f64 {
+    let against = 3 * set.place + 1;
+    let before = expected(session, set);
+    let (both, own) = (before.against, session.covariance[against][against]);
+    let (spread, noise) = (before.variance - before.curve_doubt, forecast_noise(session, set));
+    let is_single = set.reps == 1 && set.reserve == 0.0;
+    let found = scales(session, is_single, innovation, spread, noise);
     let mut p = 0.0;
     for (weight, variance) in
         [(1.0 - found.p_freak, found.usual_variance), (found.p_freak, found.wide_variance)]
@@ -113,15 +137,12 @@ pub(crate) fn p_by_mixture(
     p
 }
 
-/// Step 4: the same, never less for a set that showed less.
-pub(crate) fn p_shortfall(
-    session: &Session,
-    pair: usize,
-    is_single: bool,
-    innovation: f64,
-    noise: f64,
-) -> f64 {
-    let p = |at: f64| p_by_mixture(session, pair, is_single, at, noise);
+/// Step 5: the same, never less for a set that showed less.
+pub(crate) fn p_shortfall(session: &Session, set: Done, innovation: f64) -> f64 {
+    let p = |at: f64| p_by_mixture(session, set, at);
+    if set.reps == 1 && set.reserve == 0.0 {
+        return p(innovation);
+    }
     let sign = if innovation < 0.0 { 1.0 } else { -1.0 };
     let steps = 600;
     let at = |step: i32| innovation * f64::from(step) / f64::from(steps);
@@ -144,19 +165,32 @@ pub(crate) fn p_shortfall(
     if sign > 0.0 { there.max(here) } else { there.min(here) }
 }
 
-/// Step 5: what is believed after a lead set.
+/// Step 5: the call, but for pain.
+pub(crate) fn call(session: &Session, set: Done) -> &'static str {
+    let lift = session.lifts.iter().find(|lift| lift.place == set.place).unwrap();
+    let before = expected(session, set);
+    let is_short_enough = f64::from(set.reps) + set.reserve <= 20.0;
+    if !lift.is_read || !is_short_enough || before.curve_doubt > lift.luck_variance {
+        return "no reading";
+    }
+    let innovation = shown(session, set).log_shown - before.mean;
+    if p_shortfall(session, set, innovation) > session.threshold { "ease" } else { "go on" }
+}
+
+/// Step 6: what is believed after a lead set.
 pub(crate) fn learn(session: &mut Session, set: Done) -> (f64, Scales) {
     let seen = shown(session, set);
-    let shows = 2 * set.pair;
-    let innovation = seen.log_shown - session.mean[shows];
-    let spread = session.covariance[shows][shows];
-    let found = scales(session, set.pair, seen.is_single, innovation, spread, seen.noise);
+    let before = expected(session, set);
+    let innovation = seen.log_shown - before.mean;
+    let found = scales(session, seen.is_single, innovation, before.variance, seen.noise);
     let (usual, wide) = (1.0 / found.usual_variance, 1.0 / found.wide_variance);
     let (p_usual, p_freak) = (1.0 - found.p_freak, found.p_freak);
     let weight = p_usual * usual + p_freak * wide;
     let between = innovation * innovation * p_usual * p_freak * (usual - wide) * (usual - wide);
+    let (capacity, bend) = (3 * set.place, 3 * set.place + 2);
     let n = session.mean.len();
-    let along: Vec<f64> = session.covariance.iter().map(|row| row[shows]).collect();
+    let along: Vec<f64> =
+        session.covariance.iter().map(|row| row[capacity] - seen.lean * row[bend]).collect();
     for row in 0..n {
         session.mean[row] += innovation * weight * along[row];
         for column in 0..n {

@@ -10,11 +10,11 @@ mod by_hand;
 mod vectors;
 
 use domain::{Catalogue, LiftName};
-use engine::reading;
-use engine::recovery::belief::Belief;
-use engine::recovery::{Freak, Lifter, Pooled, SessionBelief, Shape};
+use engine::reading::{self, Call};
+use engine::recovery::belief::Surprise;
+use engine::recovery::{self, Freak, Lifter, Pooled, SessionBelief, Shape};
 use engine::strength::{LoadRepCurve, Reserve};
-use engine::trend::{AgainstUsual, Expectation, LeadSet};
+use engine::trend::LeadSet;
 
 use vectors::{
     Done, ReadingVector, Session, SessionLift, SetVector, UpdateVector, Vectors, rounded,
@@ -52,36 +52,41 @@ fn lifter() -> Lifter {
     lifter
 }
 
-/// What a card would carry of that lifter: the doubt about the curve at the planned load counts as noise
-/// and not as belief.
+/// What a card would carry of that lifter.
 fn session_of(lifter: &Lifter, hard_sets: f64) -> Session {
-    let planned = PLANNED.map(|(lift, kg, planned)| (lift, kg, planned * hard_sets));
-    let SessionBelief { mean, mut covariance, freak, .. } = lifter.session(&planned, TODAY);
-    let mut lifts = Vec::new();
-    for (pair, (lift, moved_kg, _)) in PLANNED.into_iter().enumerate() {
-        let expected = lifter.expect(lift, &lead(moved_kg, 5, RESERVE, true)).unwrap();
-        covariance[2 * pair][2 * pair] -= expected.curve_doubt;
-        lifts.push(SessionLift {
-            name: ["back squat", "leg press", "chin-up"][pair].to_owned(),
-            pair,
-            moved_kg,
-            curve_b: expected.curve.b(),
-            reserve: expected.reserve,
-            luck_variance: expected.luck_variance,
-            noise_variance: expected.noise_variance(),
-            freak_share: freak.share,
-            freak_widening: freak.widening,
-            is_read: true,
-        });
+    let belief =
+        lifter.session(&PLANNED.map(|(lift, _, planned)| (lift, planned * hard_sets)), TODAY);
+    let lifts = PLANNED.into_iter().zip(&belief.lifts).enumerate();
+    Session {
+        mean: belief.mean,
+        covariance: belief.covariance,
+        shortfall: 0.02,
+        threshold: 0.25,
+        reserve_share: belief.reserve_share,
+        curve_b: belief.curve.b(),
+        freak_share: belief.freak.share,
+        freak_widening: belief.freak.widening,
+        lifts: lifts
+            .map(|(place, ((lift, moved_kg, _), known))| SessionLift {
+                name: ["back squat", "leg press", "chin-up"][lift].to_owned(),
+                place,
+                moved_kg,
+                reserve: RESERVE,
+                luck_variance: known.scatter_variance,
+                usual_shown: known.usual_shown,
+                usual_lean: known.usual_lean,
+                is_read: true,
+            })
+            .collect(),
     }
-    let (shortfall, threshold) = (0.02, 0.25);
-    let reserve_share = lifter.parameters().reserve_share;
-    Session { mean, covariance, shortfall, threshold, reserve_share, lifts }
 }
 
-fn lead(moved_kg: f64, reps: u16, reserve: f64, is_told: bool) -> LeadSet {
-    let reserve = if is_told { Reserve::Reported(reserve) } else { Reserve::unreported(reserve) };
-    LeadSet { days: TODAY, moved_kg, reps, reserve }
+fn lead(set: Done) -> LeadSet {
+    let reserve = match set.is_told {
+        true => Reserve::Reported(set.reserve),
+        false => Reserve::unreported(set.reserve),
+    };
+    LeadSet { days: TODAY, moved_kg: set.moved_kg, reps: set.reps, reserve }
 }
 
 /// The engine, fed with what is in the file.
@@ -92,32 +97,32 @@ struct Engine<'a> {
 
 impl<'a> Engine<'a> {
     fn new(session: &'a Session) -> Engine<'a> {
+        let lift = |lift: &SessionLift| recovery::SessionLift {
+            lift: lift.place,
+            scatter_variance: lift.luck_variance,
+            usual_shown: lift.usual_shown,
+            usual_lean: lift.usual_lean,
+        };
         let belief = SessionBelief {
             mean: session.mean.clone(),
             covariance: session.covariance.clone(),
-            lifts: (0..session.lifts.len()).collect(),
-            freak: Freak::NONE,
+            lifts: session.lifts.iter().map(lift).collect(),
+            curve: LoadRepCurve::new(session.curve_b).unwrap(),
+            reserve_share: session.reserve_share,
+            freak: Freak { share: session.freak_share, widening: session.freak_widening },
         };
         Engine { session, belief }
     }
 
-    fn lead(&self, set: Done) -> LeadSet {
-        lead(self.session.lifts[set.pair].moved_kg, set.reps, set.reserve, set.is_told)
-    }
-
-    fn curve(&self, set: Done) -> LoadRepCurve {
-        LoadRepCurve::new(self.session.lifts[set.pair].curve_b).unwrap()
-    }
-
-    /// The scales of a set's noise: those of its lift, with the engine's own word on singles.
-    fn freak_of(&self, set: Done) -> Freak {
-        let lift = &self.session.lifts[set.pair];
-        let freak = Freak { share: lift.freak_share, widening: lift.freak_widening };
-        Pooled { freak, ..Pooled::shipped() }.freak_of(&self.lead(set))
-    }
-
     fn set(&self, set: Done) -> SetVector {
-        let seen = self.lead(set).measure(self.curve(set)).unwrap();
+        let seen = lead(set).measure(self.belief.curve).unwrap();
+        // A set's lean and noise show in what is learnt from it alone, of quantities known otherwise.
+        let mut plain = self.belief.clone();
+        let n = plain.mean.len();
+        plain.covariance = vec![vec![0.0; n]; n];
+        plain.mean = vec![0.0; n];
+        plain.mean[3 * set.place + 2] = -1.0;
+        let lean = plain.expectation(set.place, &lead(set)).unwrap().mean;
         SetVector {
             set,
             log_shown: seen.log_one_rm,
@@ -125,92 +130,76 @@ impl<'a> Engine<'a> {
             counting_variance: seen.rounding_variance,
             reserve_variance: seen.reserve_variance,
             length_variance: seen.curve_variance,
-            noise: self.session.lifts[set.pair].luck_variance
-                + seen.rounding_variance
-                + self.session.reserve_share * seen.reserve_variance
-                + seen.curve_variance,
+            noise: plain.learn(set.place, &lead(set)).unwrap().variance,
+            lean,
         }
     }
 
     fn reading(&self, done: &[Done], set: Done) -> ReadingVector {
-        let alone = Expectation {
-            mean: 0.0,
-            level_variance: 0.0,
-            acute_variance: 0.0,
-            luck_variance: self.session.lifts[set.pair].noise_variance,
-            error_variance: 0.0,
-            rounding_variance: 0.0,
-            curve: self.curve(set),
-            moved_kg: self.session.lifts[set.pair].moved_kg,
-            reserve: set.reserve,
-            single: self.lead(set).is_single(),
-            curve_doubt: 0.0,
-            against_usual: AgainstUsual { mean: 0.0, variance: 0.0, covariance: 0.0 },
-            freak: self.freak_of(set),
-        };
-        let expected = self.belief.expectation(set.pair, &alone);
-        let log_shown = self.set(set).log_shown;
+        let expected = self.belief.expectation(set.place, &lead(set)).unwrap();
+        let log_shown = lead(set).measure(self.belief.curve).unwrap().log_one_rm;
         let said = reading::hold_against(expected, log_shown, self.session.shortfall);
+        let call = match reading::why_load_unread(&expected) {
+            Some(_) => Call::NoReading,
+            None if said.p_shortfall > self.session.threshold => Call::Ease,
+            None => Call::GoOn,
+        };
         ReadingVector {
             done: done.to_vec(),
             set,
             innovation: log_shown - expected.mean,
+            spread: expected.capacity_variance(),
+            curve_doubt: expected.curve_doubt,
+            noise: expected.noise_variance(),
             p_by_mixture: expected.p_shortfall(log_shown, self.session.shortfall),
             p_shortfall: said.p_shortfall,
-            eases: said.p_shortfall > self.session.threshold,
+            call: call.as_str().to_owned(),
         }
     }
 
-    fn learn(&mut self, set: Done) -> (f64, f64, f64) {
-        let seen = self.set(set);
-        self.belief.freak = self.freak_of(set);
-        // What was learnt beside the belief itself is told by the general update.
-        let n = self.belief.mean.len();
-        let mut general = Belief::new(n);
-        for row in 0..n {
-            general.disturb(row, self.belief.mean[row], self.belief.covariance[row][row]);
-            (0..row).for_each(|other| {
-                general.correlate(row, other, self.belief.covariance[row][other]);
-            });
-        }
-        let sum = [(2 * set.pair, 1.0)];
-        let surprise = general.observe(&sum, seen.log_shown, seen.noise, self.belief.freak);
-        self.belief.learn(set.pair, seen.log_shown, seen.noise);
-        (surprise.innovation, surprise.variance, surprise.p_freak)
+    fn learn(&mut self, set: Done) -> Surprise {
+        self.belief.learn(set.place, &lead(set)).unwrap()
     }
 
     fn update(session: &Session, done: &[Done]) -> UpdateVector {
         let mut engine = Engine::new(session);
-        let mut last = (0.0, 0.0, 0.0);
-        done.iter().for_each(|set| last = engine.learn(*set));
+        let learnt: Vec<Surprise> = done.iter().map(|set| engine.learn(*set)).collect();
+        let last = learnt[learnt.len() - 1];
         UpdateVector {
             done: done.to_vec(),
-            innovation: last.0,
-            variance: last.1,
-            p_freak: last.2,
+            innovation: last.innovation,
+            variance: last.variance,
+            p_freak: last.p_freak,
             mean: engine.belief.mean,
             covariance: engine.belief.covariance,
         }
     }
 }
 
-fn told(pair: usize, reps: u16, reserve: f64) -> Done {
-    Done { pair, reps, reserve, is_told: true }
+/// With the planned load.
+fn told(place: usize, reps: u16, reserve: f64) -> Done {
+    Done { place, moved_kg: PLANNED[place].1, reps, reserve, is_told: true }
 }
 
 fn all_sets() -> Vec<Done> {
     let mut sets = Vec::new();
-    for pair in 0..3 {
+    for place in 0..3 {
         for reps in [1, 2, 3, 5, 6, 8, 10, 13, 16, 18] {
             for (reserve, is_told) in
                 [(0.0, true), (1.0, true), (2.0, true), (2.5, true), (4.0, true), (2.0, false)]
             {
-                sets.push(Done { pair, reps, reserve, is_told });
+                sets.push(Done { is_told, ..told(place, reps, reserve) });
             }
         }
     }
     sets.retain(|set| f64::from(set.reps) + set.reserve <= 20.0);
+    sets.extend(other_loads().into_iter().map(|moved_kg| Done { moved_kg, ..told(0, 6, 1.0) }));
     sets
+}
+
+/// Loads of the squat other than planned: near, and so far that it isn't read.
+fn other_loads() -> Vec<f64> {
+    vec![127.5, 137.5, 100.0, 90.0, 60.0, 160.0]
 }
 
 /// What may have been done before a lead set: nothing, a good squat, short ones, a slip, a single, and
@@ -225,6 +214,7 @@ fn all_before() -> Vec<Vec<Done>> {
         vec![Done { is_told: false, ..told(0, 5, 2.0) }],
         vec![told(0, 4, 2.0), told(1, 4, 1.0)],
         vec![told(0, 4, 2.0), told(1, 9, 2.0)],
+        vec![Done { moved_kg: 100.0, ..told(0, 14, 2.0) }],
     ]
 }
 
@@ -248,16 +238,26 @@ fn make() -> Vectors {
         done.iter().for_each(|set| {
             engine.learn(*set);
         });
-        for pair in done.len()..3 {
+        for place in done.len()..3 {
             for reps in 1..=12 {
-                vectors.readings.push(engine.reading(&done, told(pair, reps, RESERVE)));
+                vectors.readings.push(engine.reading(&done, told(place, reps, RESERVE)));
             }
+            for (reps, reserve) in [(1, 0.0), (5, 0.0), (4, 3.5)] {
+                vectors.readings.push(engine.reading(&done, told(place, reps, reserve)));
+            }
+            let untold = Done { is_told: false, ..told(place, 5, 1.0) };
+            vectors.readings.push(engine.reading(&done, untold));
         }
         if !done.is_empty() {
             vectors.updates.push(Engine::update(&vectors.session, &done));
         }
     }
-    for set in all_sets().into_iter().filter(|set| set.pair == 0) {
+    let engine = Engine::new(&vectors.session);
+    for moved_kg in other_loads() {
+        let sets = [3, 6, 9].map(|reps| Done { moved_kg, ..told(0, reps, RESERVE) });
+        vectors.readings.extend(sets.map(|set| engine.reading(&[], set)));
+    }
+    for set in all_sets().into_iter().filter(|set| set.place == 0) {
         vectors.updates.push(Engine::update(&vectors.session, &[set]));
     }
     round(&mut vectors);
@@ -273,14 +273,22 @@ fn round(vectors: &mut Vectors) {
             &mut set.reserve_variance,
             &mut set.length_variance,
             &mut set.noise,
+            &mut set.lean,
         ] {
             *value = rounded(*value);
         }
     }
     for one in &mut vectors.readings {
-        one.innovation = rounded(one.innovation);
-        one.p_by_mixture = rounded(one.p_by_mixture);
-        one.p_shortfall = rounded(one.p_shortfall);
+        for value in [
+            &mut one.innovation,
+            &mut one.spread,
+            &mut one.curve_doubt,
+            &mut one.noise,
+            &mut one.p_by_mixture,
+            &mut one.p_shortfall,
+        ] {
+            *value = rounded(*value);
+        }
     }
     for one in &mut vectors.updates {
         one.innovation = rounded(one.innovation);
@@ -302,6 +310,16 @@ fn assert_rel(got: f64, expected: f64, what: &dyn std::fmt::Debug) {
 #[track_caller]
 fn assert_p(got: f64, expected: f64, what: &dyn std::fmt::Debug) {
     assert!((got - expected).abs() <= 1e-10, "{got} for {expected}: {what:?}");
+}
+
+/// What is believed, the curve's doubt and the noise: of the doubt, a difference of two variances, 1e-10 of
+/// the noise that it is part of.
+#[track_caller]
+fn assert_variances(got: (f64, f64, f64), expected: (f64, f64, f64), what: &dyn std::fmt::Debug) {
+    let whole = expected.0 + expected.2;
+    for (got, expected) in [(got.0, expected.0), (got.1, expected.1), (got.2, expected.2)] {
+        assert!((got - expected).abs() <= 1e-10 * whole, "{got} for {expected}: {what:?}");
+    }
 }
 
 fn assert_all(got: &[f64], expected: &[f64], what: &dyn std::fmt::Debug) {
@@ -350,6 +368,7 @@ fn the_engine_gives_the_vectors() {
         assert_rel(got.reserve_variance, expected.reserve_variance, expected);
         assert_rel(got.length_variance, expected.length_variance, expected);
         assert_rel(got.noise, expected.noise, expected);
+        assert_rel(got.lean, expected.lean, expected);
     }
     for expected in &vectors.readings {
         let mut engine = Engine::new(&vectors.session);
@@ -358,9 +377,14 @@ fn the_engine_gives_the_vectors() {
         });
         let got = engine.reading(&expected.done, expected.set);
         assert_rel(got.innovation, expected.innovation, expected);
+        assert_variances(
+            (got.spread, got.curve_doubt, got.noise),
+            (expected.spread, expected.curve_doubt, expected.noise),
+            expected,
+        );
         assert_p(got.p_by_mixture, expected.p_by_mixture, expected);
         assert_p(got.p_shortfall, expected.p_shortfall, expected);
-        assert_eq!(got.eases, expected.eases, "{expected:?}");
+        assert_eq!(got.call, expected.call, "{expected:?}");
     }
     assert_updates(&vectors, |done| {
         let got = Engine::update(&vectors.session, done);
@@ -379,22 +403,25 @@ fn the_page_gives_the_vectors() {
         assert_rel(got.reserve, expected.reserve_variance, expected);
         assert_rel(got.length, expected.length_variance, expected);
         assert_rel(got.noise, expected.noise, expected);
+        assert_rel(got.lean, expected.lean, expected);
     }
     for expected in &vectors.readings {
         let (mut session, set) = (vectors.session.clone(), expected.set);
         expected.done.iter().for_each(|done| {
             by_hand::learn(&mut session, *done);
         });
-        let seen = by_hand::shown(&session, set);
-        let innovation = seen.log_shown - session.mean[2 * set.pair];
-        let noise = session.lifts[set.pair].noise_variance;
-        let said = |p: fn(&Session, usize, bool, f64, f64) -> f64| {
-            p(&session, set.pair, seen.is_single, innovation, noise)
-        };
+        let before = by_hand::expected(&session, set);
+        let innovation = by_hand::shown(&session, set).log_shown - before.mean;
         assert_rel(innovation, expected.innovation, expected);
-        assert_p(said(by_hand::p_by_mixture), expected.p_by_mixture, expected);
-        assert_p(said(by_hand::p_shortfall), expected.p_shortfall, expected);
-        assert_eq!(said(by_hand::p_shortfall) > session.threshold, expected.eases, "{expected:?}");
+        let spread = before.variance - before.curve_doubt;
+        assert_variances(
+            (spread, before.curve_doubt, by_hand::forecast_noise(&session, set)),
+            (expected.spread, expected.curve_doubt, expected.noise),
+            expected,
+        );
+        assert_p(by_hand::p_by_mixture(&session, set, innovation), expected.p_by_mixture, expected);
+        assert_p(by_hand::p_shortfall(&session, set, innovation), expected.p_shortfall, expected);
+        assert_eq!(by_hand::call(&session, set), expected.call, "{expected:?}");
     }
     assert_updates(&vectors, |done| {
         let mut session = vectors.session.clone();
@@ -407,19 +434,25 @@ fn the_page_gives_the_vectors() {
     });
 }
 
-/// The vectors must reach what is easily got wrong: both calls, the step beyond the turn, a likely
-/// freak, a lift that shares muscles with an earlier one and a lift that shares only the day's form.
+/// The vectors must reach what is easily got wrong: all calls, the step beyond the turn, a likely freak, a
+/// single, a load whose doubt is noise, a lift that shares muscles with an earlier one and a lift that
+/// shares only the day's form.
 #[test]
 fn the_vectors_reach_every_branch() {
     let vectors = vectors();
-    assert!(vectors.readings.iter().any(|one| one.eases));
-    assert!(vectors.readings.iter().any(|one| !one.eases));
+    for call in ["ease", "go on", "no reading"] {
+        assert!(vectors.readings.iter().any(|one| one.call == call), "{call}");
+    }
     let held = |one: &&ReadingVector| one.p_shortfall > one.p_by_mixture + 0.01;
     assert!(vectors.readings.iter().filter(held).count() > 3);
+    let doubtful = |one: &&ReadingVector| one.curve_doubt > 1e-5 && one.call != "no reading";
+    assert!(vectors.readings.iter().filter(doubtful).count() > 3);
     assert!(vectors.updates.iter().any(|one| one.p_freak > 0.9));
-    let moved = |pair: usize| {
+    let single = vectors.updates.iter().find(|one| one.done == [told(0, 1, 0.0)]).unwrap();
+    assert!(single.p_freak == 0.0 && single.innovation < -0.1);
+    let moved = |place: usize| {
         let short = vectors.updates.iter().find(|one| one.done == [told(0, 4, 2.0)]).unwrap();
-        short.mean[2 * pair] - vectors.session.mean[2 * pair]
+        short.mean[3 * place] - vectors.session.mean[3 * place]
     };
     assert!(moved(1) < 2.0 * moved(2) && moved(2) < 0.0, "{} {}", moved(1), moved(2));
 }
@@ -427,80 +460,81 @@ fn the_vectors_reach_every_branch() {
 /// The file's session has the names and the order of a card's, so that one reader reads both.
 #[test]
 fn the_session_is_written_as_a_card_writes_it() {
-    let Session { mean, covariance, shortfall, threshold, reserve_share, lifts } =
-        vectors().session;
+    let session = vectors().session;
     let on_card = |lift: &SessionLift| service::view::SessionLift {
         name: lift.name.clone(),
-        pair: lift.pair,
+        place: lift.place,
         moved_kg: lift.moved_kg,
-        curve_b: lift.curve_b,
         reserve: lift.reserve,
         luck_variance: lift.luck_variance,
-        noise_variance: lift.noise_variance,
-        freak_share: lift.freak_share,
-        freak_widening: lift.freak_widening,
+        usual_shown: lift.usual_shown,
+        usual_lean: lift.usual_lean,
         is_read: lift.is_read,
     };
     let view = service::view::SessionView {
-        mean: mean.clone(),
-        covariance: covariance.clone(),
-        shortfall,
-        threshold,
-        reserve_share,
-        lifts: lifts.iter().map(on_card).collect(),
+        mean: session.mean.clone(),
+        covariance: session.covariance.clone(),
+        shortfall: session.shortfall,
+        threshold: session.threshold,
+        reserve_share: session.reserve_share,
+        curve_b: session.curve_b,
+        freak_share: session.freak_share,
+        freak_widening: session.freak_widening,
+        lifts: session.lifts.iter().map(on_card).collect(),
     };
-    let session = Session { mean, covariance, shortfall, threshold, reserve_share, lifts };
     let text = |value: serde_json::Result<String>| value.unwrap();
     assert_eq!(text(serde_json::to_string(&session)), text(serde_json::to_string(&view)));
 }
 
-/// Before anything is done, the first lift stands in a session as it does in its own forecast, and the
-/// later ones below theirs by what the sets before them cost. Tolerance: rounding, as below.
+/// Before anything is done, the first lift's forecast from the session is its own forecast, whatever the
+/// load; the later ones stand below theirs by what the sets before them cost. Tolerance: rounding, as below.
 #[test]
 fn a_session_starts_where_the_forecasts_are() {
     let lifter = lifter();
-    let session = session_of(&lifter, 1.0);
-    let forecast =
-        |pair: usize| lifter.expect(pair, &lead(PLANNED[pair].1, 5, RESERVE, true)).unwrap();
-    let first = forecast(0);
-    let against = first.against_usual;
-    for (got, expected) in [
-        (session.mean[0], first.mean),
-        (session.covariance[0][0], first.capacity_variance()),
-        (session.mean[1], against.mean),
-        (session.covariance[1][1], against.variance),
-        (session.covariance[0][1], against.covariance),
-        (session.covariance[1][0], against.covariance),
-    ] {
-        assert!((got - expected).abs() < 1e-13, "{got} for {expected}");
+    let belief = lifter.session(&PLANNED.map(|(lift, _, hard_sets)| (lift, hard_sets)), TODAY);
+    for set in all_sets().into_iter().filter(|set| set.place == 0) {
+        let own = lifter.expect(0, &lead(set)).unwrap();
+        let here = belief.expectation(0, &lead(set)).unwrap();
+        for (got, expected) in [
+            (here.mean, own.mean),
+            (here.capacity_variance(), own.capacity_variance()),
+            (here.curve_doubt, own.curve_doubt),
+            (here.noise_variance(), own.noise_variance()),
+            (here.against_usual.mean, own.against_usual.mean),
+            (here.against_usual.variance, own.against_usual.variance),
+            (here.against_usual.covariance, own.against_usual.covariance),
+        ] {
+            assert!((got - expected).abs() < 1e-13, "{got} for {expected}: {set:?}");
+        }
+        assert_eq!((here.single, here.freak), (own.single, own.freak), "{set:?}");
     }
+    let below = |place: usize| {
+        let set = lead(told(place, 5, RESERVE));
+        lifter.expect(place, &set).unwrap().mean - belief.expectation(place, &set).unwrap().mean
+    };
     // The leg press shares its prime movers with the squat, chin-ups share no muscle with either.
-    assert!(session.mean[2] < forecast(1).mean - 0.005);
-    assert!((session.mean[4] - forecast(2).mean).abs() < 1e-13);
+    assert!(below(1) > 0.005 && below(2).abs() < 1e-13, "{} {}", below(1), below(2));
 }
 
-/// What a session learns is what the lifter's own record would have learnt, of a lift whose curve is in no
-/// doubt at the planned load: elsewhere the card counts that doubt as noise. Tolerance: rounding, on means
-/// near 5 and variances near 1e-4.
+/// What a session learns is what the lifter's own record would have learnt, of any set: singles, long sets,
+/// slips, loads far from the record. Tolerance: rounding, on means near 5 and variances near 1e-4.
 #[test]
 fn a_session_learns_what_the_whole_model_learns() {
-    for (reps, reserve, is_told) in [
-        (3, 2.0, true),
-        (8, 0.0, true),
-        (6, 1.0, false),
-        (1, 2.0, true),
-        (1, 0.0, true),
-        (17, 1.0, true),
-    ] {
-        let set = Done { pair: 0, reps, reserve, is_told };
+    let mut sets = vec![
+        told(0, 3, 2.0),
+        told(0, 8, 0.0),
+        told(0, 1, 2.0),
+        told(0, 1, 0.0),
+        told(0, 17, 1.0),
+        Done { is_told: false, ..told(0, 6, 1.0) },
+    ];
+    sets.extend(other_loads().into_iter().map(|moved_kg| Done { moved_kg, ..told(0, 6, 1.0) }));
+    for set in sets {
         for hard_sets in [0.0, 1.0] {
             let mut lifter = lifter();
             let mut session = session_of(&lifter, hard_sets);
-            let own = lifter.parameters().scatter[0].powi(2);
-            session.covariance[0][0] += session.lifts[0].luck_variance - own;
-            session.lifts[0].luck_variance = own;
             by_hand::learn(&mut session, set);
-            assert!(lifter.lead(0, lead(PLANNED[0].1, reps, reserve, is_told)));
+            assert!(lifter.lead(0, lead(set)));
             if hard_sets > 0.0 {
                 lifter.work(0, TODAY, hard_sets * PLANNED[0].2);
             }
@@ -511,31 +545,20 @@ fn a_session_learns_what_the_whole_model_learns() {
 
 /// Holds what a session says of its later lifts against what the whole model says of them.
 fn assert_later_lifts_agree(session: &Session, lifter: &Lifter, hard_sets: f64) {
-    let later = PLANNED[1..].iter().map(|&(lift, kg, sets)| (lift, kg, hard_sets * sets));
+    let later = PLANNED[1..].iter().map(|&(lift, _, sets)| (lift, hard_sets * sets));
     let whole = lifter.session(&later.collect::<Vec<_>>(), TODAY);
-    for row in 0..4 {
-        let (got, expected) = (session.mean[2 + row], whole.mean[row]);
+    for row in 0..6 {
+        let (got, expected) = (session.mean[3 + row], whole.mean[row]);
         assert!((got - expected).abs() < 1e-11, "{got} for {expected}");
-        for column in (0..4).filter(|column| *column != row || row % 2 == 1) {
-            let got = session.covariance[2 + row][2 + column];
+        for column in 0..6 {
+            let got = session.covariance[3 + row][3 + column];
             let expected = whole.covariance[row][column];
             // What the work will cost is doubted in proportion to the cost believed, which the lead set
             // moves and the card can't: a few per cent of that small part.
-            let tolerance = if hard_sets > 0.0 { 0.05 * expected.abs() } else { 1e-13 };
+            let both = whole.covariance[row][row] * whole.covariance[column][column];
+            let tolerance = if hard_sets > 0.0 { 0.05 * both.sqrt() } else { 1e-13 };
             assert!((got - expected).abs() <= tolerance, "{got} for {expected}");
         }
-    }
-}
-
-/// The noise that a forecast counts on, by the page, for reserves other than planned. Tolerance: rounding.
-#[test]
-fn the_page_tells_the_noise_of_a_forecast() {
-    let lifter = lifter();
-    let session = session_of(&lifter, 0.0);
-    for (reserve, is_told) in [(0.0, true), (1.0, true), (2.0, true), (3.5, true), (2.0, false)] {
-        let next = lead(PLANNED[0].1, 5, reserve, is_told);
-        let expected = lifter.expect(0, &next).unwrap().noise_variance();
-        assert_rel(by_hand::forecast_noise(&session, 0, reserve, is_told), expected, &reserve);
     }
 }
 

@@ -23,6 +23,9 @@ pub(crate) struct Session {
     pub(crate) shortfall: f64,
     pub(crate) threshold: f64,
     pub(crate) reserve_share: f64,
+    pub(crate) curve_b: f64,
+    pub(crate) freak_share: f64,
+    pub(crate) freak_widening: f64,
     pub(crate) lifts: Vec<SessionLift>,
 }
 
@@ -30,21 +33,20 @@ pub(crate) struct Session {
 #[derive(Clone, Debug, Deserialize, Serialize)]
 pub(crate) struct SessionLift {
     pub(crate) name: String,
-    pub(crate) pair: usize,
+    pub(crate) place: usize,
     pub(crate) moved_kg: f64,
-    pub(crate) curve_b: f64,
     pub(crate) reserve: f64,
     pub(crate) luck_variance: f64,
-    pub(crate) noise_variance: f64,
-    pub(crate) freak_share: f64,
-    pub(crate) freak_widening: f64,
+    pub(crate) usual_shown: f64,
+    pub(crate) usual_lean: f64,
     pub(crate) is_read: bool,
 }
 
 /// A lead set that was done, or could be.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
 pub(crate) struct Done {
-    pub(crate) pair: usize,
+    pub(crate) place: usize,
+    pub(crate) moved_kg: f64,
     pub(crate) reps: u16,
     pub(crate) reserve: f64,
     /// Whether the lifter told the reserve.
@@ -61,6 +63,7 @@ pub(crate) struct SetVector {
     pub(crate) reserve_variance: f64,
     pub(crate) length_variance: f64,
     pub(crate) noise: f64,
+    pub(crate) lean: f64,
 }
 
 /// What a set would say after others.
@@ -69,9 +72,13 @@ pub(crate) struct ReadingVector {
     pub(crate) done: Vec<Done>,
     pub(crate) set: Done,
     pub(crate) innovation: f64,
+    pub(crate) spread: f64,
+    pub(crate) curve_doubt: f64,
+    pub(crate) noise: f64,
     pub(crate) p_by_mixture: f64,
     pub(crate) p_shortfall: f64,
-    pub(crate) eases: bool,
+    /// `ease`, `go on` or `no reading`.
+    pub(crate) call: String,
 }
 
 /// What is believed after sets, and what the last of them brought.
@@ -117,10 +124,11 @@ impl Session {
         self.mean.iter_mut().for_each(|value| *value = rounded(*value));
         self.covariance.iter_mut().flatten().for_each(|value| *value = rounded(*value));
         self.reserve_share = rounded(self.reserve_share);
+        self.curve_b = rounded(self.curve_b);
         for lift in &mut self.lifts {
-            lift.curve_b = rounded(lift.curve_b);
             lift.luck_variance = rounded(lift.luck_variance);
-            lift.noise_variance = rounded(lift.noise_variance);
+            lift.usual_shown = rounded(lift.usual_shown);
+            lift.usual_lean = rounded(lift.usual_lean);
         }
         self
     }
