@@ -176,12 +176,18 @@ impl Record {
     }
 
     fn ask_of_session(&self, days: f64) -> Result<(), String> {
-        let planned: Vec<(usize, f64, f64)> =
-            (0..self.lifter.shape().n_lifts()).map(|lift| (lift, 80.0, 3.0)).collect();
+        let planned: Vec<(usize, f64)> =
+            (0..self.lifter.shape().n_lifts()).map(|lift| (lift, 3.0)).collect();
         let mut session = self.lifter.session(&planned, days);
         for place in 0..session.lifts.len() {
-            let shown = session.mean[2 * place] - 0.05;
-            session.learn(place, shown, 4e-4);
+            let reps = 1 + place as u16 % 12; // 1 to 12
+            let reserve = Reserve::Reported((place % 3) as f64);
+            let next = LeadSet { days, moved_kg: 80.0, reps, reserve };
+            let Some(expected) = session.expectation(place, &next) else {
+                return Err("no forecast of a set that can be read".to_owned());
+            };
+            finite("forecast in a session", &[expected.mean, expected.variance()])?;
+            session.learn(place, &next);
         }
         finite("session", &session.mean)?;
         session.covariance.iter().try_for_each(|row| finite("session", row))

@@ -310,6 +310,34 @@ fn hostile_events_change_nothing() {
 // ------------------------------------------------------------------------------------------------
 // Steps
 
+/// One to three repetitions where seven were likely are a cramp or a miscount. They say at which repetitions
+/// a lift is read from then on, and through that move its curve and its 1RM: by a fortieth of b and one per cent
+/// at most, a third of the 1RM's own interval.
+#[test]
+fn one_freak_set_leaves_curve_and_one_rm_alone() {
+    let after = |odd_at: u16, odd_reps: Option<u16>| {
+        let mut lifter = Lifter::new(shape(3), Pooled::shipped());
+        let mut told = Vec::new();
+        for session in 0..28_u16 {
+            let days = 3.5 * f64::from(session);
+            let usual = 7 - [0, 1, 0, 1, 1][usize::from(session % 5)];
+            let reps = odd_reps.filter(|_| session == odd_at).unwrap_or(usual);
+            lifter
+                .lead(0, LeadSet { days, moved_kg: 100.0, reps, reserve: Reserve::Reported(1.0) });
+            lifter.work(0, days, 3.0);
+            told.push((lifter.curve(0).b(), lifter.today(0, days).unwrap().log_one_rm));
+        }
+        told
+    };
+    for (odd_at, odd_reps) in [(20, 1), (20, 2), (20, 3), (23, 1), (23, 2), (23, 3)] {
+        let pairs = after(odd_at, None).into_iter().zip(after(odd_at, Some(odd_reps)));
+        for (usual, odd) in pairs {
+            let (of_b, of_one_rm) = ((odd.0 / usual.0).ln().abs(), (odd.1 - usual.1).abs());
+            assert!(of_b < 0.025 && of_one_rm < 0.01, "{odd_at} {odd_reps}: {of_b} {of_one_rm}");
+        }
+    }
+}
+
 /// A belief of seven quantities with means and a covariance from `numbers`, and the covariance.
 fn belief(numbers: &[f64]) -> (Belief, DMatrix<f64>) {
     let root = DMatrix::from_row_slice(7, 7, &numbers[7..56]);

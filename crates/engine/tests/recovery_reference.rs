@@ -196,8 +196,8 @@ struct Written<'a> {
     /// The day, and hard sets of each muscle on it.
     day: f64,
     done: Vec<f64>,
-    /// Of each lift: sets, last day, running mean of what they showed.
-    lead: Vec<(usize, f64, f64)>,
+    /// Of each lift: last day, and what its sets showed.
+    lead: Vec<(f64, Vec<f64>)>,
     seen: Vec<Seen>,
 }
 
@@ -217,7 +217,7 @@ impl<'a> Written<'a> {
             last_session: None,
             day: f64::NEG_INFINITY,
             done: vec![0.0; record.shape.muscles().len()],
-            lead: vec![(0, 0.0, 0.0); n_lifts],
+            lead: vec![(0.0, Vec::new()); n_lifts],
             seen: Vec::new(),
         };
         let (pooled, parameters) = (&record.pooled, &record.parameters);
@@ -355,7 +355,8 @@ impl<'a> Written<'a> {
     fn lead(&mut self, lift: usize, set: &LeadSet) {
         let Record { pooled, parameters, weights, .. } = self.record;
         self.enter(set.days);
-        let (n_before, last, shown) = self.lead[lift];
+        let (last, before) = self.lead[lift].clone();
+        let n_before = before.len();
         let left_out = set.days - last - 14.0;
         if n_before > 0 && left_out > 0.0 {
             let doubt = self.shock(0.0, 0.01 / 7.0 * left_out);
@@ -366,7 +367,7 @@ impl<'a> Written<'a> {
         let n = if n_before == 0 {
             seen.reps_to_failure
         } else {
-            ((shown.exp() / set.moved_kg - 1.0) / b).clamp(0.0, 20.0)
+            ((without_extremes(&before).exp() / set.moved_kg - 1.0) / b).clamp(0.0, 20.0)
         };
         let known = seen.rounding_variance
             + parameters.reserve_share * seen.reserve_variance
@@ -389,9 +390,22 @@ impl<'a> Written<'a> {
             value,
             counts: (n_before > 0).then_some(seen.log_jacobian),
         });
-        let part = (1.0 / (n_before as f64 + 1.0)).max(1.0 / 3.0);
-        self.lead[lift] = (n_before + 1, set.days, shown + part * (value - shown));
+        self.lead[lift].0 = set.days;
+        self.lead[lift].1.push(value);
     }
+}
+
+/// The mean of the last five, less the highest and the lowest of them if there are three or more.
+fn without_extremes(shown: &[f64]) -> f64 {
+    let last = &shown[shown.len().saturating_sub(5)..];
+    let n = last.len() as f64;
+    let sum: f64 = last.iter().sum();
+    if last.len() < 3 {
+        return sum / n;
+    }
+    let highest = last.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let lowest = last.iter().copied().fold(f64::INFINITY, f64::min);
+    (sum - highest - lowest) / (n - 2.0)
 }
 
 /// Log of the joint density of what was observed, integrated over first levels with a flat prior:

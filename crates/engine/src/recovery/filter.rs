@@ -18,8 +18,12 @@ use crate::trend::LeadSet;
 const USUAL_EXPOSURES: f64 = 8.0;
 const USUAL_PART: f64 = 2.0 / (USUAL_EXPOSURES + 1.0);
 
-/// Weight of the latest set in the running mean of what a lift's sets show.
-const SHOWN_PART: f64 = 1.0 / 3.0;
+/// The latest sets whose mean, without the highest and the lowest, is what a lift shows now. A freak hardly
+/// moves it, and unlike a weight by the probability of a freak it depends on no parameter, so slopes stay exact.
+const SHOWN_SETS: usize = 5;
+
+/// Weight of the latest set in the running mean of the lean.
+const LEAN_PART: f64 = 1.0 / 3.0;
 
 /// Ln 1RM lost per day away beyond two weeks, and the doubt about it, as its own sd. Strength holds
 /// for about three weeks and then falls over 5 to 16 (McMaster 2013, from memory; Bosquet 2013: SMD
@@ -29,13 +33,16 @@ const DOUBT_PER_DAY_AWAY: f64 = 0.0015;
 /// Days in which what an absence took comes back to a third, once trained again. Halonen 2024: ten
 /// weeks off were made good in about five.
 const REGAIN_DAYS: f64 = 14.0;
-/// Variance per day that a level gains while its lift alone is left out for more than two weeks.
+/// Doubt about a level while its lift alone is left out, as a standard deviation that grows by so much a day
+/// beyond two weeks: 1 % a week. Our choice.
 const LEFT_OUT_PER_DAY: f64 = 0.01 / 7.0;
 
 /// The farthest day from the origin, and the most hard sets or points of a check-in item, that are taken
 /// for what they say.
 const MOST_DAYS: f64 = 1e6;
 const MOST: f64 = 1e3;
+/// The masses in kg that a lead set is taken to have moved: a gram to a thousand tonnes.
+const MASSES: std::ops::RangeInclusive<f64> = 1e-3..=1e6;
 
 /// Something that happened to a lifter. Days count from any fixed origin.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -75,13 +82,13 @@ impl Event {
         }
     }
 
-    /// Whether its numbers are numbers, and such as can happen: a day within a million of the origin,
-    /// 0 to 1,000 hard sets, items within 1,000 of usual. A lead set's load, repetitions and reserve are
-    /// judged where it is measured.
+    /// Whether its numbers are numbers, and such as can happen: a day within a million of the origin, 0 to
+    /// 1,000 hard sets, items within 1,000 of usual, a mass of a gram to a thousand tonnes. A lead set's
+    /// repetitions and reserve are judged where it is measured.
     #[must_use]
     pub fn is_possible(&self) -> bool {
         let can_happen = match self {
-            Event::Lead { .. } => true,
+            Event::Lead { set, .. } => MASSES.contains(&set.moved_kg),
             Event::Work { hard_sets, .. } => (0.0..=MOST).contains(hard_sets),
             Event::CheckIn { items, .. } => items.iter().flatten().all(|told| told.abs() <= MOST),
         };
@@ -112,7 +119,8 @@ pub(super) struct LiftState {
     pub(super) exposures: u32,
     /// When it was last read.
     pub(super) last: Option<f64>,
-    /// Running mean of what its latest sets showed.
+    /// What its latest sets showed, in no order, and the mean of it without the extremes.
+    latest: [f64; SHOWN_SETS],
     pub(super) shown: f64,
     /// Running mean of b·n/(1 + b·n) at what was to be expected.
     pub(super) lean: f64,
@@ -127,6 +135,20 @@ pub struct Dynamics<'a> {
     pub pooled: &'a Pooled,
     /// What is.
     pub parameters: &'a Parameters,
+}
+
+impl LiftState {
+    /// Takes what one more set showed.
+    fn note_shown(&mut self, log_one_rm: f64) {
+        self.latest[self.exposures as usize % SHOWN_SETS] = log_one_rm;
+        self.exposures += 1;
+        let mut known = self.latest;
+        let known = &mut known[..SHOWN_SETS.min(self.exposures as usize)];
+        known.sort_by(f64::total_cmp);
+        let n = known.len();
+        let middle = if n < 3 { &known[..] } else { &known[1..n - 1] };
+        self.shown = middle.iter().sum::<f64>() / middle.len() as f64;
+    }
 }
 
 impl State {
@@ -445,10 +467,9 @@ impl Dynamics<'_> {
             });
             tape.push(if first { Step::Found(observed) } else { Step::Observed(observed) });
         }
-        state.lifts[lift].exposures += 1;
+        state.lifts[lift].note_shown(seen.log_one_rm);
         state.lifts[lift].last = state.days;
-        let part = f64::from(state.lifts[lift].exposures).recip().max(SHOWN_PART);
-        state.lifts[lift].shown += part * (seen.log_one_rm - state.lifts[lift].shown);
+        let part = f64::from(state.lifts[lift].exposures).recip().max(LEAN_PART);
         state.lifts[lift].lean += part * (lean - state.lifts[lift].lean);
         if state.belief.len() == self.shape.n_states() {
             let part = f64::from(state.lifts[lift].exposures).recip().max(USUAL_PART);

@@ -18,7 +18,7 @@ AWAY_DAYS = 14.0
 LOST_PER_DAY_AWAY = DOUBT_PER_DAY_AWAY = 0.0015
 REGAIN_DAYS = 14.0
 LEFT_OUT_PER_DAY = 0.01 / 7
-SHOWN_PART = 1 / 3
+SHOWN_SETS = 5
 CHECK_IN_NOISE = [0.02, 0.1, 0.1]
 FORM, ABSENCE, COST, CHECK_IN, MUSCLES = 0, 1, 2, 3, 6
 
@@ -48,6 +48,12 @@ def read(path):
     return values, lifts, events
 
 
+def without_extremes(shown):
+    """The mean, without the highest and the lowest of three or more."""
+    middle = sorted(shown)[1:-1] if len(shown) > 2 else shown
+    return sum(middle) / len(middle)
+
+
 class Record:
     """A record as arrays: one time step for each observed number, and one before the first."""
 
@@ -67,7 +73,7 @@ class Record:
         self.today, self.done = -math.inf, {}
         self.last = {}
         self.n = dict.fromkeys(self.place, 0)
-        self.shown = dict.fromkeys(self.place, 0.0)
+        self.latest = {lift: [] for lift in self.place}
         for what, cells in events:
             getattr(self, what)(*cells)
         self.maps.append((self.T, self.c, self.Q))
@@ -173,7 +179,7 @@ class Record:
         y, n, noise, log_jacobian = measured(v, kg, int(reps), reserve)
         b = v["curve_b"]
         if self.n[lift] > 0:
-            n = min(max((math.exp(self.shown[lift]) / kg - 1) / b, 0.0), 20.0)
+            n = min(max((math.exp(without_extremes(self.latest[lift])) / kg - 1) / b, 0.0), 20.0)
         _, scatter, weights = self.lifts[self.place[lift]]
         design = np.zeros(self.k)
         design[[FORM, ABSENCE, row]] = 1
@@ -184,7 +190,7 @@ class Record:
         self.observed(y, design, scatter**2 + noise, self.n[lift] > 0, log_jacobian)
         self.n[lift] += 1
         self.last[lift] = days
-        self.shown[lift] += max(1 / self.n[lift], SHOWN_PART) * (y - self.shown[lift])
+        self.latest[lift] = [*self.latest[lift], y][-SHOWN_SETS:]
 
     def filter(self):
         """statsmodels' filter on the arrays, prepared and not yet run; levels start exactly diffuse."""
