@@ -109,6 +109,8 @@ fn every_command_explains_itself() {
         "lifts",
         "read",
         "card",
+        "refit",
+        "pool",
         "replay",
         "serve",
         "demo",
@@ -132,7 +134,9 @@ fn the_page_of_commands_names_every_option() {
         fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/commands.md"));
     let (page, gym) = (page.unwrap(), Gym::new());
     for command in
-        ["import", "export", "lifts", "read", "card", "replay", "serve", "demo", "estimate"]
+        ["import", "export", "lifts", "read", "card", "refit", "pool", "replay", "serve", "demo"]
+            .into_iter()
+            .chain(["estimate"])
     {
         let help = gym.check(&[command, "--help"], 0);
         let words = help.split(|c: char| !(c.is_ascii_lowercase() || c == '-'));
@@ -548,4 +552,86 @@ fn serving_ends_cleanly() {
     let pid = child.id().to_string();
     assert!(Command::new("kill").args(["-INT", &pid]).status().unwrap().success());
     assert_eq!(child.wait().unwrap().code(), Some(0));
+}
+
+/// A log of a lifter who squats and benches twice a week: `n` sessions, every load off by a little.
+fn log_of(who: &str, n: u32) -> String {
+    let mut log = String::new();
+    let first = jiff::civil::date(2025, 1, 6);
+    for session in 0..n {
+        let date = first + jiff::Span::new().days(i64::from(7 * session / 2));
+        for (lift, load) in [("back squat", 100), ("bench press", 70)] {
+            let reps = 6 + (session * 5 + load) % 3;
+            log += &format!("{who},{date},{lift},1,work,{},kg,{reps},2,\n", load + session / 6);
+        }
+    }
+    log
+}
+
+#[test]
+fn fits_are_kept_and_lifters_pooled_on_request() {
+    let gym = Gym::new();
+    let nobody = gym.check(&["refit"], 4);
+    assert_says(&nobody, &["there is no store"]);
+    let log = [HEADER, &log_of("Ilse Varnholt", 24), &log_of("Tove Marrick", 6)].concat();
+    gym.check(&["import", &gym.file("log.csv", &log)], 0);
+    let text = gym.check(&["pool"], 3);
+    assert_says(
+        &text,
+        &["none of 2 lifters has an estimate to pool: run `bellwether refit` first"],
+    );
+
+    let told = gym.json(&["refit"], 0);
+    assert_eq!(told["lifters"][0]["verdict"], "converged", "{told:#}");
+    assert_eq!(told["lifters"][0]["made"], 3, "at 20, 30 and 46 lead sets: {told:#}");
+    assert_eq!(told["lifters"][1]["verdict"], "too-short");
+    let text = gym.check(&["refit"], 0);
+    assert_says(&text, &["0 lifters fitted anew; the fits of 2 lifters were not stale."]);
+    assert_says(&text, &["Too short a record: 1 lifter.", "they come with the program"]);
+    let text = gym.check(&["refit", "--all", "--lifter", "ilse varnholt"], 0);
+    assert_says(
+        &text,
+        &["Ilse Varnholt: converged; 3 fits made, the newest from 46 of 48 lead sets"],
+    );
+    assert_says(&gym.check(&["refit", "--lifter", "Ilse Warnholt"], 3), &["did you mean"]);
+    let page = gym.check(&["lifts", "Ilse Varnholt"], 0);
+    let shipped = "from the first 46 of 48 lead sets read, and from values of lifters in general that \
+                   come with the program.";
+    assert_says(&page, &[shipped]);
+
+    let out = gym.path("values.toml").to_str().unwrap().to_owned();
+    let text = gym.check(&["pool", "--out", &out], 0);
+    assert_says(&text, &["from 1 lifter.", "1 lifter had no estimate", "Nothing was changed"]);
+    assert_says(&text, &["days to recover, against most people's now 1.00 times (0.681 to 1.47)"]);
+    assert_says(&gym.check(&["lifts", "Ilse Varnholt"], 0), &[shipped]);
+    let text = gym.check(&["pool", "--adopt"], 0);
+    assert_says(&text, &["They are in force now"]);
+    let page = gym.check(&["lifts", "Ilse Varnholt"], 0);
+    assert_says(&page, &["that were estimated from 1 lifter of this record on"]);
+    assert_says(&gym.check(&["doctor"], 0), &["the pooled values 1 are in force"]);
+    gym.check(&["pool", "--shipped", "--adopt"], 2);
+    let text = gym.check(&["pool", "--shipped"], 0);
+    assert_says(&text, &["in force again", "times"]);
+    assert_says(&gym.check(&["lifts", "Ilse Varnholt"], 0), &[shipped]);
+    let text = gym.check(&["pool", "--shipped"], 0);
+    assert_says(&text, &["The values that come with the program are in force."]);
+
+    // The values as text, read by a replay.
+    let log = gym.path("log.csv").to_str().unwrap().to_owned();
+    let replay = |name: &str, more: &[&str], code: i32| {
+        let table = gym.path(name).to_str().unwrap().to_owned();
+        let text = gym.check(&[&["replay", &log, "--out", &table], more].concat(), code);
+        (text, fs::read_to_string(&table).unwrap_or_default())
+    };
+    let (_, by_shipped) = replay("shipped.csv", &[], 0);
+    let (_, by_own) = replay("own.csv", &["--pooled", &out], 0);
+    assert!(by_own != by_shipped && by_own.lines().count() == by_shipped.lines().count());
+    let (text, _) = replay("none.csv", &["--pooled", &out, "--model", "plain"], 2);
+    assert_says(&text, &["`--pooled` goes with the model `recovery`"]);
+    let values = fs::read_to_string(&out).unwrap();
+    let wrong = gym.file("wrong.toml", values.replace("slowness = ", "slowness = 1"));
+    let (text, _) = replay("none.csv", &["--pooled", &wrong], 3);
+    assert_says(&text, &["wrong.toml", "`slowness` is", "must lie from 0.2 to 5"]);
+    let (text, _) = replay("none.csv", &["--pooled", "missing.toml"], 5);
+    assert_says(&text, &["there is no file `missing.toml`"]);
 }

@@ -15,6 +15,7 @@ use engine::virtual_lifters::score::{
     false_cuts_at, rates, reliability,
 };
 use engine::virtual_lifters::{Truth, VirtualLifter, World, draw};
+use service::grounds::Grounds;
 use service::history::Model;
 use service::replay::Replay;
 
@@ -237,7 +238,7 @@ fn replayed(
 ) -> BTreeMap<SetId, Word> {
     let (sets, check_ins) = (lifter.sets.clone(), lifter.check_ins.clone());
     let (catalogue, limits) = (&Catalogue::built_in(), &Limits::default());
-    Replay { catalogue, limits, model, threads: 1 }
+    Replay { catalogue, limits, model, grounds: &Grounds::shipped(), threads: 1 }
         .rows(sets, check_ins, &mut |_, _| {})
         .iter()
         .filter_map(|point| Some((point.set.id(), word(point)?)))

@@ -1,18 +1,22 @@
 //! The desk: all lifters, one lifter, a card, one reading.
 //!
-//! Reading a lifter's whole record takes a moment, so the last reading of each lifter is kept and
-//! used again until the store has a new fact.
+//! Reading a lifter's whole record takes a moment, so the last reading of each lifter is held in memory
+//! and used again until the store has a new fact or other pooled values come into force. Fits that were
+//! made for it are kept in the store, for the next start.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
 
 use domain::{Lifter, LifterName, Limits};
+use engine::recovery::MODEL_VERSION;
+use jiff::Timestamp;
 use jiff::civil::Date;
-use store::{LifterSummary, Store};
+use store::{LifterSummary, PooledId, Store};
 
 use crate::ServiceError;
 use crate::card;
 use crate::demo;
+use crate::grounds::to_keep;
 use crate::history::{History, LiftHistory};
 use crate::lift_view::lift_view;
 use crate::muscle_view::muscles_view;
@@ -24,21 +28,32 @@ use crate::words;
 /// Everything that a coach can look at, on one store.
 pub struct Desk {
     store: Store,
-    read: Mutex<BTreeMap<String, (u64, Arc<Person>)>>,
+    read: Mutex<BTreeMap<String, (AsOf, Arc<Person>)>>,
     threads: usize,
+    clock: Option<fn() -> Timestamp>,
 }
+
+/// What a reading was made from: the newest fact, and the pooled values in force.
+type AsOf = (u64, PooledId);
 
 impl Desk {
     /// A desk on `store`.
     #[must_use]
     pub fn new(store: Store) -> Desk {
-        Desk { store, read: Mutex::new(BTreeMap::new()), threads: 1 }
+        Desk { store, read: Mutex::new(BTreeMap::new()), threads: 1, clock: None }
     }
 
     /// The same desk, reading this many lifters at once where many are asked for.
     #[must_use]
     pub fn with_threads(self, threads: usize) -> Desk {
         Desk { threads: threads.max(1), ..self }
+    }
+
+    /// The same desk, keeping in the store what fits it makes; `clock` tells the moment to write beside
+    /// them. Where nothing can be written, nothing is kept.
+    #[must_use]
+    pub fn keeping_fits(self, clock: fn() -> Timestamp) -> Desk {
+        Desk { clock: Some(clock), ..self }
     }
 
     /// The store under the desk.
@@ -103,7 +118,10 @@ impl Desk {
             body_mass: history.body_mass_kg(today).map(|kg| words::load(kg, lifter.unit)),
             muscles: muscles_view(&person, &standing, today),
             lifts: history.lifts.iter().filter_map(shown).collect(),
-            fit: standing.recovery().map(|model| model.fit().words()).unwrap_or_default(),
+            fit: standing
+                .recovery()
+                .map(|model| history.grounds().fit_words(model))
+                .unwrap_or_default(),
             check_ins: check_in_lines(history, lifter),
         })
     }
@@ -152,16 +170,31 @@ impl Desk {
 
     /// The lifter as read from the record, from memory if nothing has changed since.
     pub(crate) fn person(&self, name: &LifterName) -> Result<Arc<Person>, ServiceError> {
-        let newest = self.store.newest_fact()?;
+        let as_of = (self.store.newest_fact()?, self.store.pooled_id_in_force()?);
         // A panic while the map was held can't leave it half changed: entries go in whole.
         let known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, person)) = known.get(&name.key()).filter(|(at, _)| *at == newest) {
+        if let Some((_, person)) = known.get(&name.key()).filter(|(at, _)| *at == as_of) {
             return Ok(Arc::clone(person));
         }
         drop(known);
-        let person = Arc::new(Person::load(&self.store, name)?);
+        let person = Arc::new(self.load(name, as_of.0)?);
         let mut known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        known.insert(name.key(), (newest, Arc::clone(&person)));
+        known.insert(name.key(), (as_of, Arc::clone(&person)));
+        Ok(person)
+    }
+
+    /// Reads the lifter's record, and keeps the fits that had to be made for it.
+    fn load(&self, name: &LifterName, newest_fact: u64) -> Result<Person, ServiceError> {
+        let kept = self.store.kept_fits(name, MODEL_VERSION)?;
+        let person = Person::load_with(&self.store, name, &kept)?;
+        let Some(clock) = self.clock else { return Ok(person) };
+        let used = person.history.used_fits();
+        if used.iter().any(|one| !one.was_kept) {
+            let (fits, pooled) =
+                (to_keep(used, &kept, newest_fact, clock()), person.history.grounds().pooled_id());
+            // A fit that can't be kept, say in a store for reading only, is made again next time.
+            self.store.keep_fits(&person.lifter.name, pooled, &fits).ok();
+        }
         Ok(person)
     }
 }

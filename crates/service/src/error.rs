@@ -1,6 +1,7 @@
 //! Why something could not be done, in the reader's words.
 
 use domain::CatalogueError;
+use engine::recovery::PooledError;
 use store::StoreError;
 
 /// Why something could not be done. Exhaustive: commands and pages answer each one.
@@ -36,6 +37,12 @@ pub enum ServiceError {
         /// The lifter.
         lifter: String,
     },
+    /// Pooled values on record that can't be used any more.
+    #[error(
+        "the values of lifters in general that are in force can't be used: {0}; go back to those \
+         that come with the program with `bellwether pool --shipped`"
+    )]
+    Pooled(#[from] PooledError),
     /// A value was refused.
     #[error(transparent)]
     Refused(#[from] domain::Refused),

@@ -18,6 +18,7 @@ use engine::trend::one_lift::SmoothedLevel;
 use engine::trend::{LeadSet, OneLift, Prior, Scatter, TodayEstimate};
 use jiff::civil::Date;
 
+use crate::grounds::{Grounds, UsedFit};
 use crate::model::{Follower, Known};
 pub use crate::model::{LiftBy, Model};
 
@@ -109,6 +110,7 @@ pub struct History {
     /// The model with the last session settled, once it is asked for.
     settled: OnceLock<Follower>,
     session: LastSession,
+    grounds: Grounds,
 }
 
 /// When the lifter last trained, and how long the last absence was.
@@ -129,9 +131,23 @@ impl LastSession {
 impl History {
     /// Reads a lifter's sets (all of one lifter; within a day in the order in which they were done)
     /// with the check-ins and limits, by `model`. Sets of lifts that the catalogue lacks are left out;
-    /// [`unknown_lifts`] names them.
+    /// [`unknown_lifts`] names them. The recovery model reads with the pooled values that come with the
+    /// program.
     #[must_use]
     pub fn read(
+        catalogue: &Catalogue,
+        limits: &Limits,
+        model: Model,
+        sets: Vec<LoggedSet>,
+        check_ins: Vec<CheckIn>,
+    ) -> History {
+        History::read_on(Grounds::shipped(), catalogue, limits, model, sets, check_ins)
+    }
+
+    /// [`History::read`] on other grounds. What is kept of a record saves time and changes nothing.
+    #[must_use]
+    pub fn read_on(
+        grounds: Grounds,
         catalogue: &Catalogue,
         limits: &Limits,
         model: Model,
@@ -141,7 +157,7 @@ impl History {
         check_ins.sort_by_key(|check_in| check_in.when);
         let (lifts, sets) = in_order(catalogue, sets);
         let known: Vec<&Lift> = lifts.iter().map(|lift| &lift.lift).collect();
-        let follower = Follower::new(model, &known);
+        let follower = Follower::new(model, &known, grounds.pooled());
         let mut history = History {
             lifts,
             days: Vec::new(),
@@ -149,10 +165,11 @@ impl History {
             follower,
             settled: OnceLock::new(),
             session: LastSession::default(),
+            grounds,
         };
         for day in sets.chunk_by(|a, b| a.1.when.date() == b.1.when.date()) {
             // The last session stays unsettled: another set of it may be asked about.
-            history.follower.settle();
+            history.follower.settle(&history.grounds);
             history.take_day(limits, day);
         }
         history.lifts.sort_by(|a, b| last_days(b).total_cmp(&last_days(a)));
@@ -284,9 +301,26 @@ impl History {
     fn settled(&self) -> &Follower {
         self.settled.get_or_init(|| {
             let mut follower = self.follower.clone();
-            follower.settle();
+            follower.settle(&self.grounds);
             follower
         })
+    }
+
+    /// The fits used to read the record, the last session settled; those of the fewest lead sets first.
+    #[must_use]
+    pub fn used_fits(&self) -> &[UsedFit] {
+        self.settled().used_fits()
+    }
+
+    /// The recovery model with the last session settled, if it is the one chosen.
+    pub(crate) fn settled_recovery(&self) -> Option<&recovery::Lifter> {
+        self.settled().recovery()
+    }
+
+    /// What the record was read on.
+    #[must_use]
+    pub fn grounds(&self) -> &Grounds {
+        &self.grounds
     }
 
     /// How many check-ins were told on or before a day.

@@ -8,10 +8,13 @@
 pub mod demo;
 pub mod desk;
 pub mod export;
+pub mod grounds;
 pub mod history;
 pub mod import;
 pub mod measure;
+pub mod pool;
 pub mod read;
+pub mod refit;
 pub mod replay;
 pub mod view;
 

@@ -11,6 +11,8 @@ use engine::recovery::{self, Pooled, Shape, dose::hard_sets};
 use engine::strength::Reserve;
 use engine::trend::{LeadSet, OneLift, Prior, TodayEstimate};
 
+use crate::grounds::{Followed, Grounds, UsedFit};
+
 /// A model from which readings come.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Model {
@@ -77,12 +79,12 @@ pub(crate) enum Known<'a> {
 pub(crate) enum Follower {
     Plain(Vec<PlainRecord>),
     OneLift(Vec<OneLift>),
-    Recovery(Box<recovery::Lifter>),
+    Recovery(Box<Followed>),
 }
 
 impl Follower {
     /// Nothing taken yet of a lifter who does these lifts.
-    pub(crate) fn new(model: Model, lifts: &[&Lift]) -> Follower {
+    pub(crate) fn new(model: Model, lifts: &[&Lift], pooled: &Pooled) -> Follower {
         match model {
             Model::Plain => Follower::Plain(vec![PlainRecord::default(); lifts.len()]),
             Model::OneLift => {
@@ -92,7 +94,8 @@ impl Follower {
             }
             Model::Recovery => {
                 let shape = Shape::of(lifts.iter().copied());
-                Follower::Recovery(Box::new(recovery::Lifter::new(shape, Pooled::shipped())))
+                let lifter = recovery::Lifter::new(shape, pooled.clone());
+                Follower::Recovery(Box::new(Followed { lifter, used: Vec::new() }))
             }
         }
     }
@@ -102,8 +105,8 @@ impl Follower {
         match self {
             Follower::Plain(lifts) => Known::Plain(&lifts[place]),
             Follower::OneLift(lifts) => Known::Model(LiftBy::OneLift(&lifts[place])),
-            Follower::Recovery(lifter) => {
-                Known::Model(LiftBy::Recovery(RecoveryLift::new(lifter, place)))
+            Follower::Recovery(followed) => {
+                Known::Model(LiftBy::Recovery(RecoveryLift::new(&followed.lifter, place)))
             }
         }
     }
@@ -111,8 +114,16 @@ impl Follower {
     /// The recovery model, if it is the one chosen.
     pub(crate) fn recovery(&self) -> Option<&recovery::Lifter> {
         match self {
-            Follower::Recovery(lifter) => Some(lifter),
+            Follower::Recovery(followed) => Some(&followed.lifter),
             Follower::Plain(_) | Follower::OneLift(_) => None,
+        }
+    }
+
+    /// The fits used so far, those of the fewest lead sets first.
+    pub(crate) fn used_fits(&self) -> &[UsedFit] {
+        match self {
+            Follower::Recovery(followed) => &followed.used,
+            Follower::Plain(_) | Follower::OneLift(_) => &[],
         }
     }
 
@@ -137,9 +148,9 @@ impl Follower {
 
     /// Takes a check-in, at the latest at `days`.
     pub(crate) fn check_in(&mut self, told: &CheckIn, latest: f64) {
-        if let Follower::Recovery(lifter) = self {
+        if let Follower::Recovery(followed) = self {
             let days = told.when.days().min(latest);
-            lifter.check_in(days, [told.sleep_h, told.stress, told.soreness]);
+            followed.lifter.check_in(days, [told.sleep_h, told.stress, told.soreness]);
         }
     }
 
@@ -148,7 +159,7 @@ impl Follower {
         let is_read = match self {
             Follower::Plain(lifts) => lifts[place].read(set),
             Follower::OneLift(lifts) => lifts[place].read(set).is_ok(),
-            Follower::Recovery(lifter) => lifter.lead(place, set),
+            Follower::Recovery(followed) => followed.lifter.lead(place, set),
         };
         // A set that can't be read leaves the model as it was; its ruling says so.
         match self.knows(place) {
@@ -159,18 +170,18 @@ impl Follower {
 
     /// Takes the dose of a set.
     pub(crate) fn work(&mut self, place: usize, set: &LoggedSet) {
-        if let Follower::Recovery(lifter) = self {
+        if let Follower::Recovery(followed) = self {
             let dose = hard_sets(set);
             if dose > 0.0 {
-                lifter.work(place, set.when.days(), dose);
+                followed.lifter.work(place, set.when.days(), dose);
             }
         }
     }
 
-    /// The session is over: estimates anew what is due.
-    pub(crate) fn settle(&mut self) {
-        if let Follower::Recovery(lifter) = self {
-            lifter.settle();
+    /// The session is over: estimates anew what is due, or takes the fits kept for that.
+    pub(crate) fn settle(&mut self, grounds: &Grounds) {
+        if let Follower::Recovery(followed) = self {
+            followed.settle(grounds);
         }
     }
 }

@@ -1,9 +1,11 @@
 //! One lifter loaded and read: settings, lifts known, history.
 
 use domain::{Catalogue, Lifter, LifterName};
-use store::Store;
+use engine::recovery::MODEL_VERSION;
+use store::{KeptFit, Store};
 
 use crate::ServiceError;
+use crate::grounds::Grounds;
 use crate::history::{History, Model};
 use crate::import::nearest;
 
@@ -15,15 +17,26 @@ pub(crate) struct Person {
 }
 
 impl Person {
-    /// Loads a lifter; a name that isn't on record is answered with near ones.
+    /// Loads a lifter with the fits kept; a name that isn't on record is answered with near ones.
     pub(crate) fn load(store: &Store, name: &LifterName) -> Result<Person, ServiceError> {
+        Person::load_with(store, name, &store.kept_fits(name, MODEL_VERSION)?)
+    }
+
+    /// Loads a lifter, of whom these fits were kept.
+    pub(crate) fn load_with(
+        store: &Store,
+        name: &LifterName,
+        kept: &[KeptFit],
+    ) -> Result<Person, ServiceError> {
         let Some(lifter) = store.lifter(name)? else {
             return Err(no_such_lifter(store, name)?);
         };
         let catalogue = catalogue(store)?;
         let sets = store.sets_of(&lifter.name)?;
         let check_ins = store.check_ins_of(&lifter.name)?;
-        let history = History::read(&catalogue, &lifter.limits, Model::default(), sets, check_ins);
+        let grounds = Grounds::in_force(store)?.with_kept(kept);
+        let (limits, model) = (&lifter.limits, Model::default());
+        let history = History::read_on(grounds, &catalogue, limits, model, sets, check_ins);
         Ok(Person { lifter, history })
     }
 }

@@ -9,6 +9,7 @@ use std::sync::{Mutex, PoisonError, mpsc};
 
 use domain::{Catalogue, CheckIn, Limits, LoggedSet, SetId};
 
+use crate::grounds::Grounds;
 use crate::history::{History, Model, Point};
 
 /// The columns of the table, in order.
@@ -44,6 +45,8 @@ pub struct Replay<'a> {
     pub limits: &'a Limits,
     /// Where readings come from.
     pub model: Model,
+    /// Pooled values, for the recovery model.
+    pub grounds: &'a Grounds,
     /// How many lifters are read at once, at least 1; the rows don't depend on it.
     pub threads: usize,
 }
@@ -104,7 +107,9 @@ impl Replay<'_> {
     }
 
     fn read_one(&self, (sets, check_ins): Part) -> Vec<Point> {
-        let history = History::read(self.catalogue, self.limits, self.model, sets, check_ins);
+        let grounds = self.grounds.clone();
+        let (catalogue, limits) = (self.catalogue, self.limits);
+        let history = History::read_on(grounds, catalogue, limits, self.model, sets, check_ins);
         history.lifts.into_iter().flat_map(|lift| lift.points).collect()
     }
 }

@@ -27,6 +27,7 @@ use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 use rand::seq::SliceRandom;
 use service::demo::{self, Squad};
+use service::grounds::Grounds;
 use service::history::{Model, Point};
 use service::replay::{COLUMNS, Replay, row, write_rows};
 use strength_data::{
@@ -58,11 +59,14 @@ fn whole_squad(model: Model) -> Vec<Point> {
 
 fn replayed_squad(model: Model, sets: Vec<LoggedSet>, check_ins: Vec<CheckIn>) -> Vec<Point> {
     let catalogue = Catalogue::built_in().with_file(&SQUAD.lift_file).unwrap();
-    Replay { catalogue: &catalogue, limits: &Limits::default(), model, threads: 2 }.rows(
-        sets,
-        check_ins,
-        &mut |_, _| (),
-    )
+    Replay {
+        catalogue: &catalogue,
+        limits: &Limits::default(),
+        model,
+        grounds: &Grounds::shipped(),
+        threads: 2,
+    }
+    .rows(sets, check_ins, &mut |_, _| ())
 }
 
 fn near(got: f64, wanted: f64, within: f64, what: &str) {
@@ -299,10 +303,15 @@ fn the_model_asked_for_is_the_one_that_reads() {
 #[test]
 fn rows_are_the_same_however_many_lifters_are_read_at_once() {
     let catalogue = Catalogue::built_in().with_file(&SQUAD.lift_file).unwrap();
-    let limits = Limits::default();
+    let (limits, grounds) = (Limits::default(), Grounds::shipped());
     let with = |threads| {
-        let replay =
-            Replay { catalogue: &catalogue, limits: &limits, model: Model::OneLift, threads };
+        let replay = Replay {
+            catalogue: &catalogue,
+            limits: &limits,
+            model: Model::OneLift,
+            grounds: &grounds,
+            threads,
+        };
         let mut told = Vec::new();
         let rows = replay.rows(SQUAD.sets.clone(), SQUAD.check_ins.clone(), &mut |done, whole| {
             told.push((done, whole));
@@ -323,11 +332,14 @@ fn rows_come_in_the_logs_order_whatever_order_that_is() {
     assert!(!sets.is_sorted_by_key(|set| set.when), "the log must not be in order of time");
     let order: Vec<SetId> = sets.iter().map(LoggedSet::id).collect();
     let (catalogue, limits) = (&Catalogue::built_in(), &Limits::default());
-    let rows = Replay { catalogue, limits, model: Model::OneLift, threads: 1 }.rows(
-        sets,
-        Vec::new(),
-        &mut |_, _| (),
-    );
+    let rows = Replay {
+        catalogue,
+        limits,
+        model: Model::OneLift,
+        grounds: &Grounds::shipped(),
+        threads: 1,
+    }
+    .rows(sets, Vec::new(), &mut |_, _| ());
     assert_eq!(rows.iter().map(|point| point.set.id()).collect::<Vec<_>>(), order);
     let in_order: BTreeMap<SetId, [String; 20]> =
         REAL.rows.iter().map(|point| (point.set.id(), row(point))).collect();

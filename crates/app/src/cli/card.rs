@@ -10,6 +10,7 @@ use service::Desk;
 use service::view::{CardLift, CardSet, CardView};
 
 use super::Everywhere;
+use super::clock::now;
 use super::exit::Failure;
 use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
@@ -32,7 +33,7 @@ pub(crate) struct CardArgs {
 
 pub(crate) fn run(args: &CardArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let name = lifter_name(&args.lifter)?;
-    let desk = Desk::new(everywhere.open()?);
+    let desk = Desk::new(everywhere.open()?).keeping_fits(now);
     let card = desk.card(&name, args.date.unwrap_or_else(|| everywhere.today()))?;
     let Some(path) = &args.html else { return Said::done(words(&card), &card) };
     fs::write(path, card_file(&card)).map_err(|error| Failure::cannot_write(path, &error))?;

@@ -9,7 +9,7 @@ use service::{Desk, Store};
 
 use super::Everywhere;
 use super::clock;
-use super::clock::threads;
+use super::clock::{now, threads};
 use super::exit::Failure;
 use super::paper::Paper;
 use super::said::{Said, print};
@@ -46,8 +46,10 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
     if !everywhere.json {
         print(&format!("{text}\n"))?;
     }
-    let desk =
-        ServedDesk { desk: Desk::new(store).with_threads(threads()), today: everywhere.today };
+    let desk = ServedDesk {
+        desk: Desk::new(store).with_threads(threads()).keeping_fits(now),
+        today: everywhere.today,
+    };
     serve(desk, &args.at, "The invented squad", everywhere.json)
 }
 

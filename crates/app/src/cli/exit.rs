@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use service::export::{ExportError, RestoreError};
 use service::import::ImportError;
+use service::pool::PoolError;
 use service::{ServiceError, StoreError};
 
 /// How a command ended. The numbers are documented and stay as they are.
@@ -124,7 +125,8 @@ impl From<ServiceError> for Failure {
             error @ (ServiceError::LiftFile(_)
             | ServiceError::NoSuchLifter { .. }
             | ServiceError::NoSuchLift { .. }
-            | ServiceError::NoSession { .. }) => Failure::Data(error.to_string()),
+            | ServiceError::NoSession { .. }
+            | ServiceError::Pooled(_)) => Failure::Data(error.to_string()),
         }
     }
 }
@@ -148,6 +150,19 @@ impl From<ImportError> for Failure {
             | ImportError::SameHeaderTwice { .. }
             | ImportError::Asked(_)
             | ImportError::LiftFile(_)) => Failure::Data(error.to_string()),
+        }
+    }
+}
+
+impl From<PoolError> for Failure {
+    fn from(error: PoolError) -> Failure {
+        match error {
+            PoolError::Service(error) => error.into(),
+            error @ (PoolError::NoEstimates { .. }
+            | PoolError::Pooling(_)
+            | PoolError::Growth(_)
+            | PoolError::OutOfRange(_)
+            | PoolError::NotSound { .. }) => Failure::Data(error.to_string()),
         }
     }
 }

@@ -8,7 +8,7 @@ use service::view::{
 };
 
 use super::Everywhere;
-use super::clock::threads;
+use super::clock::{now, threads};
 use super::exit::Failure;
 use super::paper::{Column, Paper};
 use super::progress::Progress;
@@ -34,7 +34,7 @@ pub(crate) fn lifter_name(text: &str) -> Result<LifterName, Failure> {
 
 pub(crate) fn run(args: &LiftsArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let name = args.lifter.as_deref().map(lifter_name).transpose()?;
-    let desk = Desk::new(everywhere.open()?).with_threads(threads());
+    let desk = Desk::new(everywhere.open()?).with_threads(threads()).keeping_fits(now);
     match name {
         None => {
             let mut bar = Progress::new("reading the record");

@@ -15,8 +15,10 @@ mod import;
 mod lifts;
 mod paper;
 mod place;
+mod pool;
 mod progress;
 mod read;
+mod refit;
 mod repeat;
 mod replay;
 mod said;
@@ -88,6 +90,8 @@ enum Command {
     Lifts(lifts::LiftsArgs),
     Read(read::ReadArgs),
     Card(card::CardArgs),
+    Refit(refit::RefitArgs),
+    Pool(pool::PoolArgs),
     Replay(replay::ReplayArgs),
     Serve(serve::ServeArgs),
     Demo(demo::DemoArgs),
@@ -122,6 +126,8 @@ fn answer(cli: &Cli) -> Result<Said, Failure> {
         Command::Lifts(args) => lifts::run(args, everywhere),
         Command::Read(args) => read::run(args, everywhere),
         Command::Card(args) => card::run(args, everywhere),
+        Command::Refit(args) => refit::run(args, everywhere),
+        Command::Pool(args) => pool::run(args, everywhere),
         Command::Replay(args) => replay::run(args),
         Command::Serve(args) => serve::run(args, everywhere),
         Command::Demo(args) => demo::run(args, everywhere),

@@ -36,6 +36,11 @@ impl Everywhere {
         Ok(Store::open(&self.store_path()?)?)
     }
 
+    /// Opens a store that is there, for writing.
+    pub(crate) fn open_to_write(&self) -> Result<Store, Failure> {
+        Ok(Store::open_existing(&self.store_path()?)?)
+    }
+
     /// Opens a store that is there; for reading only where it can't be written.
     pub(crate) fn open(&self) -> Result<Store, Failure> {
         open_existing(&self.store_path()?)

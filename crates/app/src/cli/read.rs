@@ -7,6 +7,7 @@ use service::read::ReadRequest;
 use service::view::{CallWord, Interval, ReadingView};
 
 use super::Everywhere;
+use super::clock::now;
 use super::estimate::unit;
 use super::exit::Failure;
 use super::lifts::{lifter_name, why_words};
@@ -63,7 +64,7 @@ pub(crate) fn run(args: &ReadArgs, everywhere: &Everywhere) -> Result<Said, Fail
         rir: args.rir.map(Rir::new).transpose().map_err(wrong)?,
         kind: if args.test { SetKind::Test } else { SetKind::Work },
     };
-    let told = Desk::new(store).read(&name, &request)?;
+    let told = Desk::new(store).keeping_fits(now).read(&name, &request)?;
     Said::done(words(&told, unit), &told)
 }
 

@@ -8,6 +8,7 @@ use clap::Args;
 use domain::{Catalogue, CheckIn, Limits, LoggedSet};
 use jiff::civil::{Date, date};
 use serde_json::json;
+use service::grounds::Grounds;
 use service::history::{Model, Point};
 use service::import::{
     FileKind, Import, ImportPlan, ImportReport, RefusalClass, Taken, read_check_ins,
@@ -45,6 +46,10 @@ pub(crate) struct ReplayArgs {
     /// each lift alone; `plain`, the rule "no better than last time"
     #[arg(long, value_name = "MODEL", value_parser = model, default_value = "recovery")]
     model: Model,
+    /// Values of lifters in general for the model `recovery`, as `pool --out` writes them [default: those
+    /// that come with the program]
+    #[arg(long, value_name = "FILE")]
+    pooled: Option<PathBuf>,
     /// Where the table goes
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
@@ -60,6 +65,7 @@ pub(crate) fn run(args: &ReplayArgs) -> Result<Said, Failure> {
             .with_file(&text)
             .map_err(|error| Failure::Data(error.to_string()).about(path))?;
     }
+    let grounds = grounds(args)?;
     let (sets, report) = read_sets(&args.log, &args.table.plan(), &catalogue)?;
     if !report.unknown_lifts.is_empty() {
         return Err(unknown_lifts(&args.log, &report));
@@ -82,12 +88,27 @@ pub(crate) fn run(args: &ReplayArgs) -> Result<Said, Failure> {
         catalogue: &catalogue,
         limits: &Limits::default(),
         model: args.model,
+        grounds: &grounds,
         threads: threads(),
     };
     let rows = replay.rows(sets, check_ins, &mut told);
     drop(progress);
     write(&args.out, &rows)?;
     say(args, &rows, &report, of_check_ins.as_ref())
+}
+
+/// The pooled values that were asked for.
+fn grounds(args: &ReplayArgs) -> Result<Grounds, Failure> {
+    let Some(path) = &args.pooled else { return Ok(Grounds::shipped()) };
+    if args.model != Model::Recovery {
+        let model = args.model.as_str();
+        return Err(Failure::WrongUse(format!(
+            "`--pooled` goes with the model `recovery`, and the model `{model}` takes no such values: \
+             leave one of the two out"
+        )));
+    }
+    let text = fs::read_to_string(path).map_err(|e| Failure::cannot_read(path, &e))?;
+    Grounds::from_text(&text).map_err(|error| Failure::Data(error.to_string()).about(path))
 }
 
 /// Reads a model's name.
@@ -210,7 +231,7 @@ fn say(
     let calls: serde_json::Map<String, serde_json::Value> =
         words.iter().map(|word| ((*word).to_owned(), calls(word).into())).collect();
     let json = json!({
-        "out": args.out, "model": args.model.as_str(), "lead_sets": rows.len(), "calls": calls, "log": report,
+        "out": args.out, "model": args.model.as_str(), "pooled": args.pooled, "lead_sets": rows.len(), "calls": calls, "log": report,
         "check_ins": of_check_ins,
     });
     Said::ended(paper.finish(), &json, exit)

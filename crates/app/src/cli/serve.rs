@@ -12,7 +12,7 @@ use service::view::{CardView, LifterView, SquadView};
 use service::{Desk, ServiceError};
 
 use super::Everywhere;
-use super::clock::threads;
+use super::clock::{now, threads};
 use super::exit::{Exit, Failure};
 use super::said::{Said, print};
 use crate::web::{self, DeskError};
@@ -42,7 +42,10 @@ pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Fai
     let store = everywhere.open()?;
     let first = format!("The desk of `{}`", store.path().display());
     serve(
-        ServedDesk { desk: Desk::new(store).with_threads(threads()), today: everywhere.today },
+        ServedDesk {
+            desk: Desk::new(store).with_threads(threads()).keeping_fits(now),
+            today: everywhere.today,
+        },
         &args.at,
         &first,
         everywhere.json,
@@ -158,7 +161,9 @@ fn about(name: &LifterName, error: ServiceError) -> DeskError {
 
 fn desk_error(error: ServiceError) -> DeskError {
     match error {
-        ServiceError::Store(_) | ServiceError::LiftFile(_) => DeskError::Failed(error.to_string()),
+        ServiceError::Store(_) | ServiceError::LiftFile(_) | ServiceError::Pooled(_) => {
+            DeskError::Failed(error.to_string())
+        }
         ServiceError::NoSuchLifter { .. }
         | ServiceError::NoSuchLift { .. }
         | ServiceError::NoSession { .. }

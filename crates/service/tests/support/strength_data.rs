@@ -7,6 +7,7 @@
 use domain::{Catalogue, Limits, LoggedSet, SetKind};
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
+use service::grounds::Grounds;
 use service::history::{Model, Point};
 use service::import::{Import, ImportPlan, ImportReport, read_log_whole};
 use service::replay::Replay;
@@ -172,11 +173,14 @@ pub(crate) fn replayed(timing: &Timing) -> Result<Replayed, Box<dyn std::error::
     let catalogue = Catalogue::built_in();
     let (catalogue, limits) = (&catalogue, &Limits::default());
     // One lift of a leg is tested every few weeks: nothing that other lifts or doses could tell.
-    let rows = Replay { catalogue, limits, model: Model::OneLift, threads: 1 }.rows(
-        sets,
-        Vec::new(),
-        &mut |_, _| (),
-    );
+    let rows = Replay {
+        catalogue,
+        limits,
+        model: Model::OneLift,
+        grounds: &Grounds::shipped(),
+        threads: 1,
+    }
+    .rows(sets, Vec::new(), &mut |_, _| ());
     let same = |(test, row): (&StrengthTest, &Point)| {
         test.lifter() == row.set.lifter.as_str() && test.exercise.lift() == row.set.lift.as_str()
     };
