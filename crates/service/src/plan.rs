@@ -56,12 +56,12 @@ impl<'a> NextLead<'a> {
         let logged: Vec<Load> = record.sets.iter().map(|set| set.load).collect();
         let ladder = Ladder::for_record(lift, lifter, &logged);
         let exposures = target::exposures(&record.sets);
-        let last = exposures.last()?;
         let when = When::new(date, None).ok()?;
-        let days = when.days().max(last.days());
+        let days = when.days().max(exposures.last()?.days());
         let body_mass_kg = history.body_mass_kg(date).unwrap_or(ASSUMED_BODY_MASS_KG);
         let rule = target::infer(&exposures, ladder.usual_step()).ok()?;
-        let forecast = forecast(lift, &model, last, body_mass_kg, days);
+        let worked = target::without_tests(&exposures);
+        let forecast = forecast(lift, &model, worked.last()?, body_mass_kg, days);
         let today =
             Today { lift, ladder: &ladder, days, body_mass_kg: Some(body_mass_kg), forecast };
         let target = target::target(&rule, &exposures, &today).ok()?;

@@ -11,7 +11,7 @@ use super::{Exposure, TargetError, rir_of};
 /// How many of the last exposures are looked at.
 pub const EXPOSURES_READ: usize = 8;
 
-/// The rule that the last [`EXPOSURES_READ`] exposures look like; `step` is the lift's usual step
+/// The rule that the last [`EXPOSURES_READ`] exposures with more than tests look like; `step` is the lift's usual step
 /// ([`crate::loading::Ladder::usual_step`]).
 ///
 /// * Range: from the lower to the upper quartile of the lead sets' repetitions. If they hardly vary,
@@ -24,6 +24,7 @@ pub const EXPOSURES_READ: usize = 8;
 /// # Errors
 /// [`TargetError::OutOfRange`] if there is no exposure, or for a step of nothing.
 pub fn infer(record: &[Exposure], step: Mass) -> Result<Rule, TargetError> {
+    let record = super::without_tests(record);
     let recent = &record[record.len().saturating_sub(EXPOSURES_READ)..];
     super::within("sessions on record", recent.len() as f64, 1.0, 8.0, "sessions")?;
     let (low, high) = range_of(recent);

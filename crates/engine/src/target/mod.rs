@@ -20,7 +20,7 @@ use crate::loading::Ladder;
 pub use ease::{Ease, EaseChoice, SpeedWork, ease};
 pub use forecast::Forecast;
 pub use infer::infer;
-pub use record::{DoneSet, Exposure, exposures};
+pub use record::{DoneSet, Exposure, exposures, without_tests};
 pub use rule::{DoubleProgression, LoadStep, PercentOfToday, RepGoal, Rule};
 
 /// Why there is no target, or why a rule or forecast was refused.
@@ -141,15 +141,16 @@ pub struct Target {
 /// Today's target by `rule`, from a record in order of time.
 ///
 /// After more than [`Limits::AWAY_DAYS`] days away it is a re-entry target, after one exposure the
-/// same again, otherwise what the rule says.
+/// same again, otherwise what the rule says. A day of tests alone counts as training and is no base to
+/// go on from.
 ///
 /// # Errors
 /// [`TargetError::NoRecord`] for a lift with no work set on record and a rule that starts from the
 /// last one, [`TargetError::NoForecast`] for a percentage of an unknown 1RM.
 pub fn target(rule: &Rule, record: &[Exposure], today: &Today<'_>) -> Result<Target, TargetError> {
-    let last = record.last();
-    let away = last.map_or(0.0, |exposure| today.days - exposure.days());
-    match (rule, last) {
+    let away = record.last().map_or(0.0, |exposure| today.days - exposure.days());
+    let record = &*without_tests(record);
+    match (rule, record.last()) {
         (Rule::PercentOfToday(rule), None) => progression::percent_of_today(rule, today),
         (_, None) => Err(TargetError::NoRecord { lift: today.lift.name.as_str().to_owned() }),
         (rule, Some(last)) if away > Limits::AWAY_DAYS => {

@@ -1,5 +1,7 @@
 //! The record of one lift as targets need it: sessions of work sets, lead set first.
 
+use std::borrow::Cow;
+
 use domain::{Load, LoggedSet, Reps, Rir, SetKind};
 
 use crate::loading::plates::TOLERANCE_G;
@@ -15,19 +17,32 @@ pub struct DoneSet {
     pub rir: Option<Rir>,
 }
 
-/// The work sets of one lift on one day; at least one.
+/// The work sets of one lift on one day, or its tests if there was nothing else; at least one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Exposure {
     days: f64,
     lead: DoneSet,
     after: Vec<DoneSet>,
+    is_test: bool,
 }
 
 impl Exposure {
     /// Takes the day (days since 1970-01-01), the lead set and the work sets after it.
     #[must_use]
     pub fn new(days: f64, lead: DoneSet, after: Vec<DoneSet>) -> Exposure {
-        Exposure { days, lead, after }
+        Exposure { days, lead, after, is_test: false }
+    }
+
+    /// The same as a day of tests alone.
+    #[must_use]
+    pub fn as_test(self) -> Exposure {
+        Exposure { is_test: true, ..self }
+    }
+
+    /// Whether nothing but tests was done: no base for progression.
+    #[must_use]
+    pub fn is_test(&self) -> bool {
+        self.is_test
     }
 
     /// Days since 1970-01-01.
@@ -65,19 +80,37 @@ pub fn same_load(a: Load, b: Load) -> bool {
     (i64::from(a.grams()) - i64::from(b.grams())).abs() <= TOLERANCE_G
 }
 
-/// Sorts the sets of **one lift** into exposures, by date; warm-ups and speed work are left out, and
-/// a test counts as a work set, with a reserve of 0 if none was told. Sets come in any order.
+/// Sorts the sets of **one lift** into exposures, by date; warm-ups and speed work are left out, and so are
+/// tests on a day with work sets. A test has a reserve of 0 if none was told. Sets come in any order.
 #[must_use]
 pub fn exposures(sets: &[LoggedSet]) -> Vec<Exposure> {
-    let mut work: Vec<&LoggedSet> = sets.iter().filter(|set| set.kind.can_lead()).collect();
-    work.sort_by_key(|set| (set.when.date(), set.when.time(), set.number));
-    work.chunk_by(|a, b| a.when.date() == b.when.date())
+    let mut leads: Vec<&LoggedSet> = sets.iter().filter(|set| set.kind.can_lead()).collect();
+    leads.sort_by_key(|set| (set.when.date(), set.when.time(), set.number));
+    leads
+        .chunk_by(|a, b| a.when.date() == b.when.date())
         .filter_map(|day| {
-            let (lead, after) = day.split_first()?;
-            let after = after.iter().map(|set| done(set)).collect();
-            Some(Exposure::new(lead.when.days(), done(lead), after))
+            let of_kind = |tests: bool| {
+                day.iter()
+                    .filter(move |set| (set.kind == SetKind::Test) == tests)
+                    .map(|set| done(set))
+            };
+            let is_test = of_kind(false).next().is_none();
+            let mut sets = of_kind(is_test);
+            let exposure = Exposure::new(day.first()?.when.days(), sets.next()?, sets.collect());
+            Some(if is_test { exposure.as_test() } else { exposure })
         })
         .collect()
+}
+
+/// What progression goes by: the record without days of tests alone, or all of it if there is nothing else.
+/// A test says what a lifter can do once, and nothing about the load of the work.
+#[must_use]
+pub fn without_tests(record: &[Exposure]) -> Cow<'_, [Exposure]> {
+    let tests = record.iter().filter(|exposure| exposure.is_test).count();
+    if tests == 0 || tests == record.len() {
+        return Cow::Borrowed(record);
+    }
+    record.iter().filter(|exposure| !exposure.is_test).cloned().collect()
 }
 
 fn done(set: &LoggedSet) -> DoneSet {

@@ -2,7 +2,10 @@
 
 use std::sync::LazyLock;
 
-use domain::{Catalogue, Lift, LiftName, Lifter, LifterName, Load, Mass, Reps, Rir, Unit};
+use domain::{
+    Catalogue, Lift, LiftName, Lifter, LifterName, Load, LoggedSet, Mass, Note, Reps, Rir, SetKind,
+    SetNumber, Unit, When,
+};
 use proptest::prelude::*;
 
 use super::progression::LARGEST_STEP;
@@ -79,6 +82,53 @@ fn double_progression_moves_reps_first_and_then_load() {
     let target = today_of(squat, &rule, &record(&[(100.0, &[7, 7, 7]), (100.0, &[8, 8, 8])]), 3.0);
     assert_eq!(target.why, "all sets reached 8 last time: 2.5 kg more, back to 5 reps");
     check(squat, &rule, &[(100.0, &[7, 6, 6])], (100.0, 7, Course::First));
+}
+
+/// After a test of 120 kg for one, work goes on from 95 kg × 6 and not from the test; what it takes to come
+/// back after weeks away is counted from the test, which was training.
+#[test]
+fn a_test_is_no_base_to_go_on_from() {
+    let mut tested = record(&[(95.0, &[5, 5, 5]), (95.0, &[6, 6, 6])]);
+    let without = infer(&tested, Mass::try_from_kg(2.5).unwrap()).unwrap();
+    tested.push(session(4, 120.0, &[1], Some(0.0)).as_test());
+    let rule = infer(&tested, Mass::try_from_kg(2.5).unwrap()).unwrap();
+    assert_eq!(rule, without);
+    let found = today_of("back squat", &rule, &tested, 3.0);
+    assert_eq!((found.load.kg(), found.reps.get(), found.sets), (95.0, 7, 3), "{}", found.why);
+    assert_eq!(found.course, Course::MoreReps);
+    // 10 days after the test and 19 after the last work.
+    assert_ne!(today_of("back squat", &rule, &tested, 10.0).course, Course::ReEntry);
+    let back = today_of("back squat", &rule, &tested, 20.0);
+    assert!(back.course == Course::ReEntry && back.load.kg() < 95.0, "{back:?}");
+    // With nothing but tests on record there is nothing else to go by.
+    let only = [session(0, 120.0, &[1], None).as_test()];
+    assert_eq!(today_of("back squat", &rule, &only, 3.0).load.kg(), 120.0);
+}
+
+/// A day with a test and work sets is a day of work; one with a test alone says so.
+#[test]
+fn tests_are_told_from_work() {
+    let set = |day: i8, number: u8, kind: SetKind, load: f64, count: u16| LoggedSet {
+        lifter: LifterName::new("Invented Lifter").unwrap(),
+        when: When::new(jiff::civil::date(2031, 5, day), None).unwrap(),
+        lift: LiftName::new("back squat").unwrap(),
+        number: SetNumber::new(number).unwrap(),
+        kind,
+        load: kg(load),
+        reps: reps(count),
+        rir: None,
+        note: Note::default(),
+    };
+    let found = exposures(&[
+        set(5, 1, SetKind::Test, 120.0, 1),
+        set(5, 2, SetKind::Work, 95.0, 6),
+        set(5, 3, SetKind::Work, 95.0, 5),
+        set(8, 1, SetKind::Test, 122.5, 1),
+    ]);
+    let told: Vec<(f64, usize, bool)> =
+        found.iter().map(|one| (one.lead().load.kg(), one.count(), one.is_test())).collect();
+    assert_eq!(told, [(95.0, 2, false), (122.5, 1, true)]);
+    assert_eq!(without_tests(&found).len(), 1);
 }
 
 #[test]
