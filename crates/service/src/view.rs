@@ -150,7 +150,8 @@ pub struct WhyView {
 pub struct CauseView {
     /// The cause in words.
     pub cause: &'static str,
-    /// The probability that it is the largest part of what is missing.
+    /// The probability that it is the largest part of what is missing and takes at least 1 % off; ordinary
+    /// scatter has what is left.
     pub odds: f64,
     /// What speaks for or against it, as a sentence.
     pub evidence: String,

@@ -3,16 +3,19 @@
 //! After a lead set, what is missing against the lifter's usual and the expected trend is a sum of
 //! parts, about which the filter holds a joint normal belief: muscles not recovered, an absence, sleep,
 //! stress and form, luck in the set, and a trend too slow for want of dose. The odds of a cause are the
-//! probability that its part is the largest, over a fixed set of evenly spread points of that belief.
+//! probability that its part is the largest and of note, over a fixed set of evenly spread points of that
+//! belief. Largest alone wouldn't do: a part of which little is known is often the largest of five, however
+//! little it probably is. Where nothing is of note, what is left is ordinary scatter.
 //! That a trend is slow is the model's; that low dose is why is weighed by the dose itself (our choice),
 //! and the sentence says the dose.
 
+use domain::Muscle;
 use nalgebra::{DMatrix, DVector};
 
-use super::filter::Event;
+use super::filter::{Event, State};
 use super::lifter::Lifter;
 use super::shape::{ABSENCE, CHECK_IN, FORM};
-use crate::trend::expectation::normal_quantile;
+use crate::trend::expectation::{Z_80, normal_quantile};
 
 /// A reason for missing progress.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -57,7 +60,8 @@ impl Cause {
 pub struct Weighed {
     /// The cause.
     pub cause: Cause,
-    /// The probability that it is the largest part of what is missing.
+    /// The probability that it is the largest part of what is missing and takes at least 1 % off; of
+    /// ordinary scatter, that it is the largest or that nothing takes that much.
     pub odds: f64,
     /// What moved it, as a sentence that a lifter understands.
     pub evidence: String,
@@ -84,6 +88,11 @@ const TREND_DAYS: f64 = 28.0;
 /// below 5, 5–9 and 10 or more).
 const ENOUGH_SETS: f64 = 10.0;
 const FEW_SETS: f64 = 4.0;
+/// The least part, in ln 1RM, that counts as a cause: half of the δ that a lifter starts with, like what may
+/// still be missing from an absence. Our choice.
+const OF_NOTE: f64 = 0.01;
+/// The odds from which a cause stands out: likelier than all the rest. Our choice.
+const STANDS_OUT: f64 = 0.5;
 /// Points over which the odds are counted.
 const POINTS: usize = 2048;
 
@@ -100,25 +109,55 @@ impl Lifter {
         let (before, last) = shown[shown.len() - 2 * COMPARED..].split_at(COMPARED);
         let change_pct = 100.0 * (mean(last) - mean(before));
         let weekly = self.weekly_dose(lift);
-        let (parts, means) = self.parts(lift, *shown.last()?, weekly);
+        let state = self.at_last_lead(lift);
+        let (parts, means) = self.parts(&state, lift, *shown.last()?, weekly);
         let odds = largest(&parts, &means);
         let mut causes: Vec<Weighed> = Cause::ALL
             .iter()
-            .zip(odds)
-            .zip(means.iter())
-            .map(|((&cause, odds), &part)| Weighed {
-                cause,
-                odds,
-                evidence: self.evidence(cause, lift, 100.0 * part, weekly),
+            .enumerate()
+            .map(|(place, &cause)| {
+                let (pct, sd_pct) =
+                    (100.0 * means[place], 100.0 * parts[(place, place)].max(0.0).sqrt());
+                let part = Part { pct, give_or_take: Z_80 * sd_pct };
+                Weighed {
+                    cause,
+                    odds: odds[place],
+                    evidence: self.evidence(&state, cause, lift, part, weekly),
+                }
             })
             .collect();
+        let scatter = Cause::ALL.len() - 1;
+        if odds[..scatter].iter().all(|odds| *odds < STANDS_OUT) {
+            let evidence = &mut causes[scatter].evidence;
+            *evidence = format!("Nothing else stands out. {evidence}");
+        }
         causes.sort_by(|a, b| b.odds.total_cmp(&a.odds));
         Some(Why { flat: change_pct <= 0.2, change_pct, causes })
     }
 
+    /// What was believed right after the latest lead set of a lift, before the work that followed: read again
+    /// from the start, because what that work cost is no reason for what the set showed.
+    fn at_last_lead(&self, lift: usize) -> State {
+        let is_its_lead =
+            |event: &Event| matches!(event, Event::Lead { lift: other, .. } if *other == lift);
+        let upto = self.events().iter().rposition(is_its_lead).map_or(0, |place| place + 1);
+        let dynamics = self.dynamics();
+        let mut state = dynamics.start();
+        for event in &self.events()[..upto] {
+            dynamics.take(&mut state, event);
+        }
+        state
+    }
+
     /// Covariance and means of the parts of what is missing, in the order of [`Cause::ALL`].
-    fn parts(&self, lift: usize, shown: f64, weekly: f64) -> (DMatrix<f64>, DVector<f64>) {
-        let (state, shape) = (self.state(), self.shape());
+    fn parts(
+        &self,
+        state: &State,
+        lift: usize,
+        shown: f64,
+        weekly: f64,
+    ) -> (DMatrix<f64>, DVector<f64>) {
+        let shape = self.shape();
         let excuse = ((ENOUGH_SETS - weekly) / (ENOUGH_SETS - FEW_SETS)).clamp(0.1, 1.0);
         let muscles: Vec<(usize, f64)> = shape
             .lift(lift)
@@ -187,68 +226,89 @@ impl Lifter {
         sum / prime.len().max(1) as f64 / (TREND_DAYS / 7.0)
     }
 
-    fn evidence(&self, cause: Cause, lift: usize, part_pct: f64, weekly: f64) -> String {
-        let state = self.state();
-        let amount = |what: &str| {
-            if part_pct.abs() < 0.1 {
-                format!("{what} make no difference of note")
-            } else if part_pct > 0.0 {
-                format!("{what} take about {part_pct:.1} % off")
-            } else {
-                format!("{what} add about {:.1} %", -part_pct)
-            }
-        };
+    fn evidence(
+        &self,
+        state: &State,
+        cause: Cause,
+        lift: usize,
+        part: Part,
+        weekly: f64,
+    ) -> String {
         match cause {
             Cause::UnderRecovered => {
-                let worst = self
-                    .shape()
-                    .lift(lift)
-                    .shares()
-                    .max_by(|a, b| {
-                        let short = |(place, share): &(usize, f64)| {
-                            let row = self.shape().muscle_row(*place);
-                            share * (state.muscle_usual[*place].1 - state.belief.mean(row))
-                        };
-                        short(a).total_cmp(&short(b))
-                    })
-                    .map(|(place, _)| self.shape().muscles()[place].label());
-                let muscles = amount("The muscles of this lift, against their usual,");
-                match worst.filter(|_| part_pct > 0.1) {
-                    Some(worst) => format!("{muscles}, most of it in the {worst}."),
+                let muscles = part.words("The muscles of this lift, against their usual,");
+                match self.worst_muscle(state, lift).filter(|_| part.is_missing()) {
+                    Some(worst) => format!("{muscles}, most of it in the {}.", worst.label()),
                     None => format!("{muscles}."),
                 }
             }
-            Cause::UnderDosed => format!(
-                "Its prime movers got {weekly:.1} hard sets a week over four weeks, and the trend is \
-                 {:+.2} % a week.",
-                700.0 * state.belief.mean(self.shape().slope(lift))
-            ),
-            Cause::BackFromAbsence => {
-                if part_pct > 0.1 {
-                    format!("After the time away about {part_pct:.1} % is probably still missing.")
-                } else {
-                    "No recent absence that would matter.".to_owned()
-                }
+            Cause::UnderDosed => {
+                let slope = [(self.shape().slope(lift), 700.0)];
+                format!(
+                    "Its prime movers got {weekly:.1} hard sets a week over four weeks, and the trend is \
+                     {:+.2} % a week, give or take {:.2}.",
+                    state.belief.mean_of(&slope),
+                    Z_80 * state.belief.variance_of(&slope).sqrt()
+                )
             }
+            Cause::BackFromAbsence if part.is_missing() => format!(
+                "After the time away about {:.1} % is probably still missing, give or take {:.1}.",
+                part.pct, part.give_or_take
+            ),
+            Cause::BackFromAbsence => "No recent absence that would matter.".to_owned(),
             Cause::SleepOrStress => {
                 format!(
                     "{}.",
-                    amount("Sleep, stress and the day's form, as told and as all lifts show,")
+                    part.words("Sleep, stress and the day's form, as told and as all lifts show,")
                 )
             }
             Cause::OrdinaryScatter => format!(
                 "This lift scatters by {:.1} % for no reason; the last lead set was {:.1} % {} what \
                  the rest explains.",
                 100.0 * self.parameters().scatter[lift].exp_m1(),
-                part_pct.abs(),
-                if part_pct > 0.0 { "under" } else { "above" }
+                part.pct.abs(),
+                if part.pct > 0.0 { "under" } else { "above" }
             ),
+        }
+    }
+
+    /// The muscle that takes most off a lift.
+    fn worst_muscle(&self, state: &State, lift: usize) -> Option<Muscle> {
+        let shape = self.shape();
+        let takes = |(place, share): &(usize, f64)| {
+            share * (state.muscle_usual[*place].1 - state.belief.mean(shape.muscle_row(*place)))
+        };
+        let worst = shape.lift(lift).shares().max_by(|a, b| takes(a).total_cmp(&takes(b)));
+        worst.map(|(place, _)| shape.muscles()[place])
+    }
+}
+
+/// What a cause takes off, in %, and half the width of its 80 % interval.
+#[derive(Clone, Copy)]
+struct Part {
+    pct: f64,
+    give_or_take: f64,
+}
+
+impl Part {
+    fn is_missing(self) -> bool {
+        self.pct > 0.1
+    }
+
+    fn words(self, what: &str) -> String {
+        let give_or_take = format!("give or take {:.1}", self.give_or_take);
+        match self.pct {
+            pct if pct.abs() < 0.1 => {
+                format!("{what} make no difference of note, {give_or_take} %")
+            }
+            pct if pct > 0.0 => format!("{what} take about {pct:.1} % off, {give_or_take}"),
+            pct => format!("{what} add about {:.1} %, {give_or_take}", -pct),
         }
     }
 }
 
-/// The probability that each of five jointly normal parts is the largest, over a Halton sequence in
-/// bases 2, 3, 5, 7 and 11 (Halton 1960).
+/// The probability that each of five jointly normal parts is the largest and of note, what is left going to
+/// the last; over a Halton sequence in bases 2, 3, 5, 7 and 11 (Halton 1960).
 fn largest(covariance: &DMatrix<f64>, means: &DVector<f64>) -> [f64; 5] {
     let root = {
         let eigen = covariance.clone().symmetric_eigen();
@@ -262,7 +322,9 @@ fn largest(covariance: &DMatrix<f64>, means: &DVector<f64>) -> [f64; 5] {
             [2, 3, 5, 7, 11].iter().map(|&base| normal_quantile(halton(point, base))),
         );
         let parts = means + &root * normal;
-        counts[parts.imax()] += 1.0 / POINTS as f64;
+        let largest = parts.imax();
+        let cause = if parts[largest] < OF_NOTE { counts.len() - 1 } else { largest };
+        counts[cause] += 1.0 / POINTS as f64;
     }
     counts
 }
