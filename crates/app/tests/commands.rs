@@ -1,6 +1,7 @@
 //! The program itself, run as a coach runs it: what it says, how it ends, and what it leaves behind.
 //!
-//! The files are those in `examples/` and small ones made here; all people are invented.
+//! The files are those in `examples/` and small ones made here; all people are invented. Long because every
+//! command has its test here, on one set of helpers.
 
 use std::fs;
 use std::io::Read;
