@@ -1,11 +1,12 @@
 //! A joint normal belief about many quantities, and the few exact things that happen to it.
 //!
-//! Every step of the recovery model is one of these: quantities fade and wander, one is sheared onto
-//! another, one is replaced by a mean, one sum of a few is observed. Each touches few rows, so a step
-//! costs n² at most, not the n³ of a general matrix filter. The lower triangle of the covariance
-//! is all there is, so it can't lose its symmetry.
+//! Every step of the recovery model is one of these: one quantity is disturbed, one is replaced by a
+//! mean, one sum of a few is observed. Each touches few rows, so a step costs n² at most, not the n³ of
+//! a general matrix filter; what time does costs n (see `super::frame`). The upper triangle
+//! of the covariance is all there is, so it can't lose its symmetry.
 
 use super::freak::Freak;
+use super::lanes::{HELD, LANES, gather, lessen, lessen_product};
 
 /// The least variance of an observation: (0.001 %)². Masses are whole grams, so nothing is known
 /// better, and a variance of exactly 0 would leave nothing of a covariance but rounding errors.
@@ -15,12 +16,25 @@ pub const LEAST_NOISE: f64 = 1e-10;
 pub type Sum = Vec<(usize, f64)>;
 
 /// Mean and covariance of `n` quantities.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Belief {
     n: usize,
     mean: Vec<f64>,
-    /// n × n by rows, of which only the lower triangle is written and read.
+    /// By rows, each a multiple of [`LANES`] long, of which only the upper triangle is read. What lies
+    /// before the diagonal is written over where that spares a test, and means nothing.
     covariance: Vec<f64>,
+    /// As long as a row. Beyond the last quantity all of a row is 0.
+    along: Vec<f64>,
+    held: Held,
+}
+
+/// What the latest observations take off the covariance, as yet unsubtracted: shrink·along·along' for each.
+/// Taking off several at once spares reading and writing the covariance for each.
+#[derive(Clone, Debug)]
+struct Held {
+    n: usize,
+    shrink: [f64; HELD],
+    /// Rows of `along`, those of no observation all 0.
     along: Vec<f64>,
 }
 
@@ -41,17 +55,26 @@ impl Belief {
     /// `n` quantities known to be 0.
     #[must_use]
     pub fn new(n: usize) -> Belief {
-        Belief { n, mean: vec![0.0; n], covariance: vec![0.0; n * n], along: vec![0.0; n] }
+        let stride = n.next_multiple_of(LANES);
+        Belief {
+            n,
+            mean: vec![0.0; n],
+            covariance: vec![0.0; n * stride],
+            along: vec![0.0; stride],
+            held: Held { n: 0, shrink: [0.0; HELD], along: vec![0.0; HELD * stride] },
+        }
     }
 
     /// The same with `more` further quantities that are known to be 0.
     #[must_use]
-    pub fn with_more(&self, more: usize) -> Belief {
+    pub fn with_more(mut self, more: usize) -> Belief {
+        self.take_off();
         let mut wider = Belief::new(self.n + more);
         for row in 0..self.n {
             wider.mean[row] = self.mean[row];
-            let of_row = &self.covariance[row * self.n..][..=row];
-            wider.covariance[row * wider.n..][..=row].copy_from_slice(of_row);
+            let of_row = &self.covariance[row * self.stride()..][row..self.n];
+            let at = row * wider.stride();
+            wider.covariance[at..][row..self.n].copy_from_slice(of_row);
         }
         wider
     }
@@ -77,7 +100,13 @@ impl Belief {
     /// Covariance of two quantities.
     #[must_use]
     pub fn covariance(&self, one: usize, other: usize) -> f64 {
-        self.covariance[self.at(one, other)]
+        let held: f64 = (0..self.held.n)
+            .map(|idx| {
+                let along = &self.held.along[idx * self.stride()..];
+                self.held.shrink[idx] * along[one] * along[other]
+            })
+            .sum();
+        self.covariance[self.at(one, other)] - held
     }
 
     /// Mean of a sum.
@@ -104,7 +133,8 @@ impl Belief {
     /// Moves one quantity and makes it less certain: mean += `shift`, variance += `variance`.
     pub fn disturb(&mut self, row: usize, shift: f64, variance: f64) {
         self.mean[row] += shift;
-        self.covariance[row * self.n + row] += variance.max(0.0);
+        let at = self.at(row, row);
+        self.covariance[at] += variance.max(0.0);
     }
 
     /// Adds to the covariance of two different quantities.
@@ -113,74 +143,50 @@ impl Belief {
         self.covariance[at] += covariance;
     }
 
-    /// Multiplies every quantity by its factor.
-    pub fn fade(&mut self, factors: &[f64]) {
-        for (row, &factor) in factors.iter().enumerate() {
-            self.mean[row] *= factor;
-            let of_row = &mut self.covariance[row * self.n..][..=row];
-            for (value, other) in of_row.iter_mut().zip(factors) {
-                *value *= factor * other;
-            }
+    /// Disturbs `count` triples of quantities that lie one after the other from `first`: the first two of
+    /// each by `shifts` and by the variance of the one, the covariance and the variance of the other; the
+    /// third by a variance.
+    pub(super) fn disturb_triples(
+        &mut self,
+        first: usize,
+        count: usize,
+        shifts: [f64; 2],
+        [one, both, other]: [f64; 3],
+        third: f64,
+    ) {
+        let stride = self.stride();
+        for triple in self.mean[first..][..3 * count].chunks_exact_mut(3) {
+            triple[0] += shifts[0];
+            triple[1] += shifts[1];
+        }
+        let mut rows =
+            self.covariance[first * stride..][..3 * count * stride].chunks_exact_mut(stride);
+        let mut at = first;
+        while let (Some(level), Some(slope), Some(last)) = (rows.next(), rows.next(), rows.next()) {
+            level[at] += one;
+            level[at + 1] += both;
+            slope[at + 1] += other;
+            last[at + 2] += third;
+            at += 3;
         }
     }
 
-    /// Adds to each of some quantities its amount times one other, which is not among them:
-    /// x\[onto\] += amount·x\[from\].
-    pub fn shear(&mut self, from: usize, onto: &[(usize, f64)]) {
-        let own = self.gather(&[(from, 1.0)]);
-        let Belief { n, mean, covariance, along, .. } = self;
-        let base = mean[from];
-        for &(row, amount) in onto {
-            mean[row] += amount * base;
-            let of_row = &mut covariance[row * *n..][..=row];
-            for (value, along) in of_row.iter_mut().zip(&*along) {
-                *value += amount * along;
-            }
+    /// Multiplies one quantity.
+    pub fn stretch(&mut self, row: usize, factor: f64) {
+        self.take_off();
+        self.mean[row] *= factor;
+        for other in 0..self.n {
+            let at = self.at(row, other);
+            self.covariance[at] *= factor;
         }
-        // Columns gain by the rows as they have become.
-        for &(row, amount) in onto {
-            along[row] += amount * own;
-        }
-        let first = onto.iter().map(|(row, _)| *row).min().unwrap_or(*n);
-        for (below, along) in along.iter().enumerate().skip(first) {
-            let of_row = &mut covariance[below * *n..][..=below];
-            for &(row, amount) in onto.iter().filter(|(row, _)| *row <= below) {
-                of_row[row] += amount * along;
-            }
-            of_row[below] = of_row[below].max(0.0);
-        }
-    }
-
-    /// Adds to every `step`-th quantity from `first` to the `count`-th an amount times the one that follows
-    /// it: x\[row\] += amount·x\[row + 1\]. `step` is at least 2.
-    pub fn glide(&mut self, first: usize, step: usize, count: usize, amount: f64) {
-        let Belief { n, mean, covariance, .. } = self;
-        // Columns first, as far as they are in the triangle, then rows.
-        for below in first + 1..*n {
-            let of_row = &mut covariance[below * *n..][first..=below];
-            for pair in of_row.chunks_mut(step).take(count) {
-                if let [value, next, ..] = pair {
-                    *value += amount * *next;
-                }
-            }
-        }
-        for row in (first..).step_by(step).take(count) {
-            mean[row] += amount * mean[row + 1];
-            let (upper, next) = covariance.split_at_mut((row + 1) * *n);
-            let of_row = &mut upper[row * *n..][..=row];
-            let own = next[row + 1];
-            for (value, next) in of_row.iter_mut().zip(&*next) {
-                *value += amount * next;
-            }
-            // The column step has put amount·x[row + 1] into `next[row]` already; the variance takes
-            // the square of it once and not twice.
-            of_row[row] = (of_row[row] + amount * (next[row] - amount * own)).max(0.0);
-        }
+        let at = self.at(row, row);
+        self.covariance[at] *= factor;
     }
 
     /// Moves one quantity a part of the way towards a sum:
     /// x\[row\] ← (1 − part)·x\[row\] + part·sum.
     pub fn approach(&mut self, row: usize, part: f64, sum: &[(usize, f64)]) {
+        self.take_off();
         let keep = 1.0 - part;
         let target = self.mean_of(sum);
         let spread = self.gather(sum);
@@ -190,7 +196,8 @@ impl Belief {
             let at = self.at(row, other);
             self.covariance[at] = keep * self.covariance[at] + part * self.along[other];
         }
-        self.covariance[row * self.n + row] = variance.max(0.0);
+        let own = self.at(row, row);
+        self.covariance[own] = variance.max(0.0);
         self.mean[row] = keep * self.mean[row] + part * target;
     }
 
@@ -198,13 +205,15 @@ impl Belief {
     /// x\[row\] = `observed` − rest − noise. Exact for a flat prior, under which such an observation
     /// has density 1.
     pub fn found(&mut self, row: usize, rest: &[(usize, f64)], observed: f64, noise: f64) {
+        self.take_off();
         self.mean[row] = observed - self.mean_of(rest);
         let spread = self.gather(rest);
         for other in 0..self.n {
             let at = self.at(row, other);
             self.covariance[at] = -self.along[other];
         }
-        self.covariance[row * self.n + row] = spread + noise.max(LEAST_NOISE);
+        let own = self.at(row, row);
+        self.covariance[own] = spread + noise.max(LEAST_NOISE);
     }
 
     /// Learns from an observation of a sum with normal noise of two scales: the belief afterwards is
@@ -223,16 +232,7 @@ impl Belief {
         for (mean, along) in self.mean.iter_mut().zip(&self.along) {
             *mean += along * learnt.gain;
         }
-        for row in 0..self.n {
-            let along = self.along[row] * learnt.shrink;
-            if along != 0.0 {
-                let of_row = &mut self.covariance[row * self.n..][..=row];
-                for (value, other) in of_row.iter_mut().zip(&self.along) {
-                    *value -= along * other;
-                }
-                of_row[row] = of_row[row].max(0.0);
-            }
-        }
+        self.hold(learnt.shrink);
         Surprise {
             innovation,
             variance: spread + noise,
@@ -243,32 +243,59 @@ impl Belief {
 
     /// The covariance of every quantity with the sum last observed or founded, before that.
     pub(super) fn along(&self) -> &[f64] {
-        &self.along
+        &self.along[..self.n]
     }
 
     /// One whole row: mean, and covariances with everything.
     pub(super) fn row(&self, row: usize) -> (f64, Vec<f64>) {
-        (self.mean[row], (0..self.n).map(|other| self.covariance(row, other)).collect())
+        let mut covariances = vec![0.0; self.stride()];
+        self.product(&[(row, 1.0)], &mut covariances);
+        covariances.truncate(self.n);
+        (self.mean[row], covariances)
     }
 
     /// Puts the covariance of every quantity with a sum into `along`; returns the sum's variance.
     fn gather(&mut self, sum: &[(usize, f64)]) -> f64 {
-        let Belief { n, covariance, along, .. } = self;
-        along.iter_mut().for_each(|value| *value = 0.0);
-        for &(of, weight) in sum {
-            let of_row = &covariance[of * *n..][..=of];
-            for (value, other) in along.iter_mut().zip(of_row) {
-                *value += weight * other;
-            }
-            let below = covariance[(of + 1) * *n..].chunks_exact(*n);
-            for (value, row) in along[of + 1..].iter_mut().zip(below) {
-                *value += weight * row[of];
-            }
+        let mut along = std::mem::take(&mut self.along);
+        self.product(sum, &mut along);
+        self.along = along;
+        sum.iter().map(|&(of, weight)| weight * self.along[of]).sum::<f64>().max(0.0)
+    }
+
+    fn product(&self, sum: &[(usize, f64)], along: &mut [f64]) {
+        let Held { n, shrink, along: held } = &self.held;
+        gather(&self.covariance, sum, along);
+        for (shrink, held) in shrink.iter().zip(held.chunks_exact(along.len())).take(*n) {
+            let of_sum: f64 = sum.iter().map(|&(of, weight)| weight * held[of]).sum();
+            lessen_product(along, held, shrink * of_sum);
         }
-        sum.iter().map(|&(of, weight)| weight * along[of]).sum::<f64>().max(0.0)
+    }
+
+    /// Keeps shrink·along·along' to be taken off the covariance.
+    fn hold(&mut self, shrink: f64) {
+        let (n, stride) = (self.held.n, self.stride());
+        self.held.along[n * stride..][..stride].copy_from_slice(&self.along);
+        self.held.shrink[n] = shrink;
+        self.held.n += 1;
+        if self.held.n == HELD {
+            self.take_off();
+        }
+    }
+
+    fn take_off(&mut self) {
+        let Belief { covariance, held, .. } = self;
+        if held.n > 0 {
+            lessen(covariance, &held.along, held.shrink);
+            held.n = 0;
+            held.shrink = [0.0; HELD];
+        }
+    }
+
+    fn stride(&self) -> usize {
+        self.along.len()
     }
 
     fn at(&self, one: usize, other: usize) -> usize {
-        one.max(other) * self.n + one.min(other)
+        one.min(other) * self.stride() + one.max(other)
     }
 }

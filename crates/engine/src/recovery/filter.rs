@@ -6,10 +6,12 @@
 use domain::Limits;
 
 use super::belief::{Belief, Sum, Surprise};
+use super::frame::{Frame, fading};
 use super::freak::Freak;
-use super::gradient::{Observed, Step};
-use super::parameters::{Parameters, Pooled, SLEEP_AS_STRESS, recovery_days, region};
-use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Shape};
+use super::gradient::{Faded, Observed, Pushed, RowBefore, Step};
+use super::parameters::{Parameters, Pooled, SLEEP_AS_STRESS, days_of};
+use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Pace, Shape};
+use super::state::{LiftState, State};
 use crate::strength::MAX_REPS_TO_FAILURE_READ;
 use crate::trend::LeadSet;
 
@@ -17,10 +19,6 @@ use crate::trend::LeadSet;
 /// the same mean age (4.5 exposures).
 const USUAL_EXPOSURES: f64 = 8.0;
 const USUAL_PART: f64 = 2.0 / (USUAL_EXPOSURES + 1.0);
-
-/// The latest sets whose mean, without the highest and the lowest, is what a lift shows now. A freak hardly
-/// moves it, and unlike a weight by the probability of a freak it depends on no parameter, so slopes stay exact.
-const SHOWN_SETS: usize = 5;
 
 /// Weight of the latest set in the running mean of the lean.
 const LEAN_PART: f64 = 1.0 / 3.0;
@@ -96,36 +94,6 @@ impl Event {
     }
 }
 
-/// What is believed of a lifter at one moment.
-#[derive(Clone, Debug)]
-pub struct State {
-    pub(super) belief: Belief,
-    pub(super) days: Option<f64>,
-    pub(super) lifts: Vec<LiftState>,
-    /// Exposures of each muscle, and the running mean of its state there.
-    pub(super) muscle_usual: Vec<(f64, f64)>,
-    done_today: Vec<f64>,
-    done_on: f64,
-    last_session: Option<f64>,
-    pub(super) log_likelihood: f64,
-    /// What was done, if slopes are wanted.
-    pub(super) tape: Option<Vec<Step>>,
-}
-
-/// What the state holds of one lift beside the belief.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct LiftState {
-    /// Lead sets read.
-    pub(super) exposures: u32,
-    /// When it was last read.
-    pub(super) last: Option<f64>,
-    /// What its latest sets showed, in no order, and the mean of it without the extremes.
-    latest: [f64; SHOWN_SETS],
-    pub(super) shown: f64,
-    /// Running mean of b·n/(1 + b·n) at what was to be expected.
-    pub(super) lean: f64,
-}
-
 /// The model with one lifter's parameters.
 #[derive(Clone, Debug)]
 pub struct Dynamics<'a> {
@@ -135,28 +103,6 @@ pub struct Dynamics<'a> {
     pub pooled: &'a Pooled,
     /// What is.
     pub parameters: &'a Parameters,
-}
-
-impl LiftState {
-    /// Takes what one more set showed.
-    fn note_shown(&mut self, log_one_rm: f64) {
-        self.latest[self.exposures as usize % SHOWN_SETS] = log_one_rm;
-        self.exposures += 1;
-        let mut known = self.latest;
-        let known = &mut known[..SHOWN_SETS.min(self.exposures as usize)];
-        known.sort_by(f64::total_cmp);
-        let n = known.len();
-        let middle = if n < 3 { &known[..] } else { &known[1..n - 1] };
-        self.shown = middle.iter().sum::<f64>() / middle.len() as f64;
-    }
-}
-
-impl State {
-    /// Mean and covariance of everything, in ln 1RM and per day; none of it is counted as log-likelihood.
-    #[must_use]
-    pub fn belief(&self) -> &Belief {
-        &self.belief
-    }
 }
 
 impl Dynamics<'_> {
@@ -186,11 +132,16 @@ impl Dynamics<'_> {
         }
         for lift in 0..shape.n_lifts() {
             let slope = self.pooled.slope;
-            belief.disturb(shape.slope(lift), slope.middle, slope.sd * slope.sd);
+            let (level, days, variance) =
+                (shape.level(lift), self.pooled.slope_days, slope.sd * slope.sd);
+            belief.disturb(shape.slope(lift), slope.middle, variance);
+            belief.disturb(level, days * slope.middle, days * days * variance);
+            belief.correlate(level, shape.slope(lift), days * variance);
             belief.disturb(shape.bend(lift), 0.0, self.pooled.curve_b.sd.powi(2));
         }
         State {
             belief,
+            frame: Frame::new(shape, n_states, self.pooled.slope_days),
             days: None,
             lifts: vec![LiftState::default(); shape.n_lifts()],
             muscle_usual: vec![(0.0, 0.0); shape.muscles().len()],
@@ -286,81 +237,90 @@ impl Dynamics<'_> {
 
     fn fade(&self, state: &mut State, gap: f64) {
         let (shape, pooled) = (self.shape, self.pooled);
-        let belief = &mut state.belief;
-        let mut factors = vec![1.0; belief.len()];
-        let slope_factor = (-gap / pooled.slope_days).exp();
-        let slope_days = pooled.slope_days * (1.0 - slope_factor);
-        let lasting = pooled.lasting_slope;
-        let (level, tilt) = (self.parameters.drift.powi(2), pooled.slope_variance_per_day);
-        // A level's slope is the quantity after it.
-        belief.glide(shape.level(0), shape.level(1) - shape.level(0), shape.n_lifts(), slope_days);
-        for lift in 0..shape.n_lifts() {
-            factors[shape.slope(lift)] = slope_factor;
-        }
-        factors[FORM] = (-gap / pooled.form_days).exp();
-        factors[ABSENCE] = (-gap / REGAIN_DAYS).exp();
-        for item in 0..3 {
-            factors[CHECK_IN + item] = (-gap / pooled.check_in_days[item]).exp();
-        }
-        let short_sleep = (-belief.mean(CHECK_IN)).max(0.0);
-        let stress = belief.mean(CHECK_IN + 1).max(0.0) + SLEEP_AS_STRESS * short_sleep;
-        let slower = self.parameters.slowness * (1.0 + self.parameters.stress_slows * stress);
-        let mut same = (0.0, 1.0);
-        for (place, muscle) in shape.muscles().iter().enumerate() {
-            // Many muscles take equally long, and exponentials are slow.
-            let days = recovery_days(*muscle);
-            if days != same.0 {
-                same = (days, (-gap / (days * slower)).exp());
-            }
-            factors[shape.muscle_row(place)] = same.1;
-        }
-        belief.fade(&factors);
-        let faded = state.tape.is_some().then(|| belief.clone());
-        let wander = |factor: f64, sd: f64| sd * sd * (1.0 - factor * factor);
-        belief.disturb(FORM, 0.0, wander(factors[FORM], self.parameters.form_sd));
-        for item in 0..3 {
+        // How much slower it goes, and how that hangs on what the check-ins told.
+        let mut told = [0.0; 2];
+        let mut stress = 0.0;
+        for (item, worth) in [(0, -SLEEP_AS_STRESS), (1, 1.0)] {
             let row = CHECK_IN + item;
-            belief.disturb(row, 0.0, wander(factors[row], pooled.check_in_sd[item]));
+            let by_mean = worth * state.frame.scale(row);
+            let points = by_mean * state.belief.mean(row);
+            if points > 0.0 {
+                told[item] = by_mean;
+                stress += points;
+            }
         }
-        for place in 0..shape.muscles().len() {
-            let row = shape.muscle_row(place);
-            belief.disturb(row, 0.0, wander(factors[row], self.parameters.muscle_sd));
+        let slower = self.parameters.slowness * (1.0 + self.parameters.stress_slows * stress);
+        let form = fading(gap, pooled.form_days);
+        let scale = state.frame.fade(Pace::Form, form);
+        let form = (1.0 - form * form) / (scale * scale);
+        state.belief.disturb(FORM, 0.0, form * self.parameters.form_sd.powi(2));
+        state.frame.fade(Pace::Absence, fading(gap, REGAIN_DAYS));
+        for (item, pace) in [Pace::Sleep, Pace::Stress, Pace::Soreness].into_iter().enumerate() {
+            let factor = fading(gap, pooled.check_in_days[item]);
+            let sd = pooled.check_in_sd[item] / state.frame.fade(pace, factor);
+            state.belief.disturb(CHECK_IN + item, 0.0, sd * sd * (1.0 - factor * factor));
         }
-        for (one, other, covariance) in self.in_common(&factors) {
-            belief.correlate(one, other, covariance);
+        let factors = self.fade_muscles(state, gap / slower);
+        self.move_lifts(state, gap);
+        if let Some(tape) = &mut state.tape {
+            let muscles = factors.iter().enumerate().map(|(place, &factor)| {
+                [factor, state.frame.scale(shape.muscle_row(place)), state.frame.dose(place)]
+            });
+            tape.push(Step::Fade(Box::new(Faded {
+                gap,
+                muscles: muscles.collect(),
+                form,
+                stress,
+                told,
+            })));
         }
-        for lift in 0..shape.n_lifts() {
-            let row = shape.level(lift);
-            let drift = level * gap + tilt * gap.powi(3) / 3.0;
-            belief.disturb(row, lasting * (gap - slope_days), drift);
-            belief.disturb(shape.slope(lift), lasting * (1.0 - slope_factor), tilt * gap);
-            belief.correlate(row, shape.slope(lift), tilt * gap * gap / 2.0);
-            belief.disturb(shape.bend(lift), 0.0, pooled.curve_drift.powi(2) * gap);
-        }
-        if let (Some(tape), Some(faded)) = (&mut state.tape, faded) {
-            tape.push(Step::Fade { gap, factors, slope_days, stress, faded });
-        }
+        state.fold();
     }
 
-    /// The covariances that muscles of one region gain while they fade by these factors.
-    pub(super) fn in_common(&self, factors: &[f64]) -> Vec<(usize, usize, f64)> {
+    /// Muscles recover for so many days of most people's; the factors, by place.
+    fn fade_muscles(&self, state: &mut State, gap: f64) -> Vec<f64> {
         let (shape, variance) = (self.shape, self.parameters.muscle_sd.powi(2));
-        let fresh = |factor: f64| (1.0 - factor * factor).max(0.0).sqrt();
-        let muscles: Vec<(usize, Option<usize>, f64)> = shape
-            .muscles()
-            .iter()
-            .enumerate()
-            .map(|(place, muscle)| (shape.muscle_row(place), region(*muscle)))
-            .map(|(row, region)| (row, region, fresh(factors[row])))
-            .collect();
-        let mut pairs = Vec::with_capacity(muscles.len() * 3);
-        for (place, &(one, own, fresh)) in muscles.iter().enumerate().filter(|(_, m)| m.1.is_some())
-        {
-            for &(other, _, as_fresh) in muscles[..place].iter().filter(|m| m.1 == own) {
-                pairs.push((one, other, self.pooled.together * variance * fresh * as_fresh));
-            }
+        let State { belief, frame, .. } = state;
+        // Of each pace: the factor, and √ of the new part of the variance, in the belief's unit.
+        let mut by_pace = [(1.0, 0.0); Pace::COUNT];
+        for pace in [Pace::SlowMuscle, Pace::MiddlingMuscle, Pace::QuickMuscle] {
+            let factor = fading(gap, days_of(pace));
+            let scale = frame.fade(pace, factor);
+            by_pace[pace as usize] = (factor, (1.0 - factor * factor).max(0.0).sqrt() / scale);
         }
-        pairs
+        let of = |place: usize| by_pace[shape.pace(place) as usize];
+        for place in 0..shape.muscles().len() {
+            let (factor, fresh) = of(place);
+            frame.fade_dose(place, factor);
+            belief.disturb(shape.muscle_row(place), 0.0, variance * fresh * fresh);
+        }
+        let together = self.pooled.together * variance;
+        for &(one, other) in shape.pairs() {
+            let covariance = together * of(one).1 * of(other).1;
+            belief.correlate(shape.muscle_row(one), shape.muscle_row(other), covariance);
+        }
+        let taped = if state.tape.is_some() { shape.muscles().len() } else { 0 };
+        (0..taped).map(|place| of(place).0).collect()
+    }
+
+    /// Levels follow their slopes and drift, slopes flatten, curves drift.
+    fn move_lifts(&self, state: &mut State, gap: f64) {
+        let (shape, pooled) = (self.shape, self.pooled);
+        let (drift, tilt) = (self.parameters.drift.powi(2), pooled.slope_variance_per_day);
+        let days = pooled.slope_days;
+        let factor = fading(gap, days);
+        let scale = state.frame.fade(Pace::Slope, factor);
+        // Noise of level and slope; what the belief holds is level + days·slope, and slope/scale.
+        let (level, both, slope) =
+            (drift * gap + tilt * gap * gap * gap / 3.0, tilt * gap * gap / 2.0, tilt * gap);
+        let noise = [
+            level + days * (2.0 * both + days * slope),
+            (both + days * slope) / scale,
+            slope / (scale * scale),
+        ];
+        let shifts = [pooled.lasting_slope * gap, pooled.lasting_slope * (1.0 - factor) / scale];
+        let curve = pooled.curve_drift.powi(2) * gap;
+        state.belief.disturb_triples(shape.level(0), shape.n_lifts(), shifts, noise, curve);
     }
 
     /// A session on a new day: what was done before is past, and an absence has cost what it has.
@@ -373,11 +333,7 @@ impl Dynamics<'_> {
         }
         let away = state.last_session.map_or(0.0, |last| days - last) - Limits::AWAY_DAYS;
         if away > 0.0 {
-            state.belief.disturb(
-                ABSENCE,
-                -LOST_PER_DAY_AWAY * away,
-                (DOUBT_PER_DAY_AWAY * away).powi(2),
-            );
+            state.disturb(ABSENCE, -LOST_PER_DAY_AWAY * away, (DOUBT_PER_DAY_AWAY * away).powi(2));
         }
         state.last_session = Some(days);
     }
@@ -385,20 +341,19 @@ impl Dynamics<'_> {
     pub(super) fn work(&self, state: &mut State, lift: usize, days: f64, hard_sets: f64) {
         self.enter(state, days);
         let cost = state.belief.mean(COST);
-        let mut pushes = Vec::new();
         for &(place, weight) in &self.shape.lift(lift).muscles {
             let before = state.done_today[place];
             let after = before + weight * hard_sets;
             state.done_today[place] = after;
-            pushes.push((self.shape.muscle_row(place), push(after) - push(before)));
-        }
-        let onto: Vec<(usize, f64)> = pushes.iter().map(|&(row, dose)| (row, -dose)).collect();
-        state.belief.shear(COST, &onto);
-        for &(row, dose) in &pushes {
-            state.belief.disturb(row, 0.0, (self.pooled.toll_sd * cost * dose).powi(2));
-        }
-        if let Some(tape) = &mut state.tape {
-            tape.push(Step::Work { pushes, cost });
+            let dose = if before > 0.0 { push(after) - push(before) } else { push(after) };
+            let row = self.shape.muscle_row(place);
+            state.frame.add_dose(place, dose);
+            let scale = state.frame.scale(row);
+            let toll = (self.pooled.toll_sd * dose / scale).powi(2);
+            state.belief.disturb(row, 0.0, toll * cost * cost);
+            if let Some(tape) = &mut state.tape {
+                tape.push(Step::Work(Pushed { place, toll, cost }));
+            }
         }
     }
 
@@ -411,7 +366,7 @@ impl Dynamics<'_> {
             if let Some(value) = told {
                 // Whole points and quarter hours: counting error of a twelfth of a step squared.
                 let noise = if item == 0 { 0.02 } else { 0.1 };
-                let sum = vec![(CHECK_IN + item, 1.0)];
+                let sum = state.frame.inner(&[(CHECK_IN + item, 1.0)]);
                 let surprise = state.belief.observe(&sum, *value, noise, Freak::NONE);
                 if let Some(tape) = &mut state.tape {
                     tape.push(Step::Observed(Box::new(Observed {
@@ -437,21 +392,19 @@ impl Dynamics<'_> {
             + seen.rounding_variance
             + self.parameters.reserve_share * seen.reserve_variance
             + seen.curve_variance;
-        let rows =
-            state.tape.is_some().then(|| [0, 1, 2].map(|item| state.belief.row(CHECK_IN + item)));
         let first = state.lifts[lift].exposures == 0;
         let level = self.shape.level(lift);
-        let mut sum = self.shown(&state.lifts[lift], lift, set.moved_kg, seen.reps_to_failure);
-        let lean = -sum.last().map_or(0.0, |(_, weight)| *weight);
-        if first {
-            sum.retain(|(row, _)| *row != level);
-        }
+        let shown = self.shown(&state.lifts[lift], lift, set.moved_kg, seen.reps_to_failure);
+        let lean = -shown.last().map_or(0.0, |(_, weight)| *weight);
+        let mut sum = state.frame.inner(&shown);
+        let rows = state.tape.is_some().then(|| self.rows_before(state, lift));
+        let freak = self.pooled.freak_of(set);
         let surprise = if first {
+            sum.retain(|(row, _)| *row != level);
             state.belief.found(level, &sum, seen.log_one_rm, noise);
             None
         } else {
-            let surprise =
-                state.belief.observe(&sum, seen.log_one_rm, noise, self.pooled.freak_of(set));
+            let surprise = state.belief.observe(&sum, seen.log_one_rm, noise, freak);
             state.log_likelihood += surprise.log_density + seen.log_jacobian;
             Some(surprise)
         };
@@ -462,7 +415,7 @@ impl Dynamics<'_> {
                 innovation: surprise.map_or(0.0, |one| one.innovation),
                 spread: surprise.map_or(0.0, |one| one.variance - noise),
                 noise,
-                freak: self.pooled.freak_of(set),
+                freak,
                 lead: Some((lift, seen, rows)),
             });
             tape.push(if first { Step::Found(observed) } else { Step::Observed(observed) });
@@ -473,15 +426,32 @@ impl Dynamics<'_> {
         state.lifts[lift].lean += part * (lean - state.lifts[lift].lean);
         if state.belief.len() == self.shape.n_states() {
             let part = f64::from(state.lifts[lift].exposures).recip().max(USUAL_PART);
-            state.belief.approach(self.shape.usual(lift), part, &self.capacity(lift));
-            for &(place, _) in &self.shape.lift(lift).muscles {
+            state.approach(self.shape.usual(lift), part, &self.capacity(lift));
+            let muscles = &self.shape.lift(lift).muscles;
+            let now: Vec<f64> = muscles
+                .iter()
+                .map(|&(place, _)| state.mean(self.shape.muscle_row(place)))
+                .collect();
+            for (&(place, _), now) in muscles.iter().zip(now) {
                 let (n, usual) = &mut state.muscle_usual[place];
                 *n += 1.0;
-                let now = state.belief.mean(self.shape.muscle_row(place));
                 *usual += n.recip().max(USUAL_PART) * (now - *usual);
             }
         }
         surprise
+    }
+
+    /// The rows of the belief on which what a lead set shows hangs by a parameter.
+    fn rows_before(&self, state: &State, lift: usize) -> Vec<RowBefore> {
+        let muscles = self.shape.lift(lift).muscles.iter();
+        [COST, CHECK_IN, CHECK_IN + 1, CHECK_IN + 2]
+            .into_iter()
+            .chain(muscles.map(|&(place, _)| self.shape.muscle_row(place)))
+            .map(|row| {
+                let (mean, covariances) = state.belief.row(row);
+                RowBefore { row, scale: state.frame.scale(row), mean, covariances }
+            })
+            .collect()
     }
 
     /// A lift alone that was left out for long: its level is less sure.
@@ -489,7 +459,7 @@ impl Dynamics<'_> {
         let Some((then, now)) = state.lifts[lift].last.zip(state.days) else { return };
         let away = (now - then - Limits::AWAY_DAYS).max(0.0);
         let doubt = (LEFT_OUT_PER_DAY * away).powi(2);
-        state.belief.disturb(self.shape.level(lift), 0.0, doubt);
+        state.disturb(self.shape.level(lift), 0.0, doubt);
     }
 
     /// Prepares a copy of the state for a lead set of `lift` on `days`, before it is done.

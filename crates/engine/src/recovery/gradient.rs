@@ -1,17 +1,17 @@
 //! The log-likelihood's slope along every parameter, from one pass forwards and one back.
 //!
 //! Reverse accumulation by hand: the filter leaves a [`Step`] for everything that it does; walking
-//! them backwards carries the slopes of the log-likelihood along mean (`mean_slope`) and covariance
-//! (`covariance_slope`, full and symmetric, so that dℓ = Σ slope_ij·dP_ij) to the start, and collects
-//! what falls on parameters on the way. Exact but for the bounds at which parameters are held; a test
+//! them backwards carries the slopes of the log-likelihood along the belief's mean and covariance (full
+//! and symmetric, so that dℓ = Σ slope_ij·dP_ij), and along scale and dose of every muscle
+//! ([`super::frame`]), to the start, and collects what falls on parameters on the way. Exact but for the bounds at which parameters are held; a test
 //! holds it against difference quotients. It costs about as much as three passes forwards, whatever
 //! the number of parameters.
 
-use super::belief::Belief;
 use super::filter::{Dynamics, Event};
 use super::freak::Freak;
-use super::parameters::{SLEEP_AS_STRESS, recovery_days};
-use super::shape::{CHECK_IN, COST, FORM};
+use super::lanes::multiply;
+use super::parameters::recovery_days;
+use super::shape::{CHECK_IN, COST, FORM, Row};
 use crate::strength::SetMeasurement;
 
 /// Slopes of the log-likelihood: along the logarithms of positive parameters, along check-in effects
@@ -33,24 +33,52 @@ pub(super) struct Slopes {
 #[derive(Clone, Debug)]
 pub(super) enum Step {
     /// Time passed.
-    Fade {
-        gap: f64,
-        factors: Vec<f64>,
-        slope_days: f64,
-        stress: f64,
-        /// The belief once faded, before it was disturbed.
-        faded: Belief,
+    Fade(Box<Faded>),
+    /// A dose fell on a muscle.
+    Work(Pushed),
+    /// A scale was folded into the belief.
+    Folded {
+        /// Of which quantity.
+        row: usize,
+        /// What its coordinate was multiplied by.
+        factor: f64,
     },
-    /// A dose fell on muscles: (row, dose).
-    Work { pushes: Vec<(usize, f64)>, cost: f64 },
     /// A check-in item or a lead set was observed.
     Observed(Box<Observed>),
     /// The first lead set of a lift.
     Found(Box<Observed>),
 }
 
-/// Mean and covariances of each check-in item.
-pub(super) type CheckInRows = [(f64, Vec<f64>); 3];
+/// What passing time did.
+#[derive(Clone, Debug)]
+pub(super) struct Faded {
+    pub(super) gap: f64,
+    /// Of each muscle: its factor, and its scale and dose afterwards.
+    pub(super) muscles: Vec<[f64; 3]>,
+    /// What a variance of 1 of the day's form added to the belief.
+    pub(super) form: f64,
+    /// Points by which recovery went slower.
+    pub(super) stress: f64,
+    /// Points per unit of the belief's mean of sleep and stress; 0 for one that made no difference.
+    pub(super) told: [f64; 2],
+}
+
+/// What a dose did to one muscle's variance: `toll`·cost².
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Pushed {
+    pub(super) place: usize,
+    pub(super) toll: f64,
+    pub(super) cost: f64,
+}
+
+/// One row of the belief before an observation, and its scale.
+#[derive(Clone, Debug)]
+pub(super) struct RowBefore {
+    pub(super) row: usize,
+    pub(super) scale: f64,
+    pub(super) mean: f64,
+    pub(super) covariances: Vec<f64>,
+}
 
 /// An observation, with what it met.
 #[derive(Clone, Debug)]
@@ -62,8 +90,8 @@ pub(super) struct Observed {
     pub(super) spread: f64,
     pub(super) noise: f64,
     pub(super) freak: Freak,
-    /// For a lead set: which lift, what it showed, and the check-in rows.
-    pub(super) lead: Option<(usize, SetMeasurement, CheckInRows)>,
+    /// For a lead set: which lift, what it showed, and the rows on which that hangs by a parameter.
+    pub(super) lead: Option<(usize, SetMeasurement, Vec<RowBefore>)>,
 }
 
 /// Log-likelihood and slopes of a record.
@@ -79,10 +107,9 @@ pub(super) fn log_likelihood_and_slopes(
     let mut back = Back::new(dynamics, state.belief.len());
     for step in steps.iter().rev() {
         match step {
-            Step::Fade { gap, factors, slope_days, stress, faded } => {
-                back.fade(*gap, factors, *slope_days, *stress, faded);
-            }
-            Step::Work { pushes, cost } => back.work(pushes, *cost),
+            Step::Fade(faded) => back.fade(faded),
+            Step::Work(pushed) => back.work(*pushed),
+            Step::Folded { row, factor } => back.folded(*row, *factor),
             Step::Observed(observed) => back.observed(observed),
             Step::Found(observed) => back.found(observed),
         }
@@ -96,6 +123,9 @@ struct Back<'a> {
     n: usize,
     mean: Vec<f64>,
     covariance: Vec<f64>,
+    /// Along the logarithm of each muscle's scale, and along its dose.
+    scale: Vec<f64>,
+    dose: Vec<f64>,
     slopes: Slopes,
     product: Vec<f64>,
 }
@@ -117,6 +147,8 @@ impl<'a> Back<'a> {
             n,
             mean: vec![0.0; n],
             covariance: vec![0.0; n * n],
+            scale: vec![0.0; dynamics.shape.muscles().len()],
+            dose: vec![0.0; dynamics.shape.muscles().len()],
             slopes,
             product: vec![0.0; n],
         }
@@ -126,78 +158,69 @@ impl<'a> Back<'a> {
         self.covariance[row * self.n + row]
     }
 
-    /// x\[onto\] += amount·x\[from\], backwards: the slope of `from` gains amount times that of `onto`.
-    fn unshear(&mut self, from: usize, onto: usize, amount: f64) {
-        let n = self.n;
-        self.mean[from] += amount * self.mean[onto];
-        for column in 0..n {
-            self.covariance[from * n + column] += amount * self.covariance[onto * n + column];
-        }
-        for row in 0..n {
-            self.covariance[row * n + from] += amount * self.covariance[row * n + onto];
-        }
-    }
-
-    fn fade(&mut self, gap: f64, factors: &[f64], slope_days: f64, stress: f64, faded: &Belief) {
+    fn fade(&mut self, faded: &Faded) {
+        let Faded { gap, muscles, form, stress, told } = faded;
         let (shape, parameters) = (self.dynamics.shape, self.dynamics.parameters);
-        let wander = |factor: f64, sd: f64| 2.0 * sd * sd * (1.0 - factor * factor);
-        self.slopes.form_sd +=
-            self.variance_slope(FORM) * wander(factors[FORM], parameters.form_sd);
+        self.slopes.form_sd += self.variance_slope(FORM) * 2.0 * parameters.form_sd.powi(2) * form;
+        let variance = parameters.muscle_sd.powi(2);
         let slower = parameters.slowness * (1.0 + parameters.stress_slows * stress);
-        let mut along_slower = 0.0;
-        // Along ln factor of each row, through the noise that muscles have in common.
-        let mut through_common = vec![0.0; self.n];
-        for (one, other, covariance) in self.dynamics.in_common(factors) {
-            let slope = 2.0 * self.covariance[one * self.n + other] * covariance;
+        // Along ln factor of each muscle, through the noise that muscles have in common.
+        let mut along_factor = vec![0.0; muscles.len()];
+        let fresh = |[factor, scale, _]: [f64; 3]| (1.0 - factor * factor).max(0.0).sqrt() / scale;
+        for &(one, other) in shape.pairs() {
+            let covariance = self.dynamics.pooled.together
+                * variance
+                * fresh(muscles[one])
+                * fresh(muscles[other]);
+            let (row, column) = (shape.muscle_row(one), shape.muscle_row(other));
+            let slope = 2.0 * self.covariance[row * self.n + column] * covariance;
             self.slopes.muscle_sd += 2.0 * slope;
-            for row in [one, other] {
-                let kept = factors[row] * factors[row];
-                through_common[row] -= slope * kept / (1.0 - kept).max(1e-12);
+            for place in [one, other] {
+                let kept = muscles[place][0].powi(2);
+                along_factor[place] -= slope * kept / (1.0 - kept).max(1e-12);
+                self.scale[place] -= slope;
             }
         }
-        for (place, muscle) in shape.muscles().iter().enumerate() {
-            let row = shape.muscle_row(place);
-            let (factor, sd) = (factors[row], parameters.muscle_sd);
-            self.slopes.muscle_sd += self.variance_slope(row) * wander(factor, sd);
-            let by_noise = -2.0 * sd * sd * factor * factor * self.variance_slope(row);
-            let across: f64 = (0..self.n)
-                .map(|other| self.covariance[row * self.n + other] * faded.covariance(row, other))
-                .sum();
+        let mut along_slower = 0.0;
+        for (place, (muscle, &[factor, scale, dose])) in
+            shape.muscles().iter().zip(muscles).enumerate()
+        {
+            let along =
+                self.variance_slope(shape.muscle_row(place)) * 2.0 * variance / (scale * scale);
+            let kept = factor * factor;
+            self.slopes.muscle_sd += along * (1.0 - kept);
+            self.scale[place] -= along * (1.0 - kept);
             let along_log_factor =
-                by_noise + through_common[row] + 2.0 * across + self.mean[row] * faded.mean(row);
+                along_factor[place] - along * kept + self.scale[place] + self.dose[place] * dose;
+            self.dose[place] *= factor;
             // ln factor = −gap/(τ·slower).
             along_slower += along_log_factor * gap / (recovery_days(*muscle) * slower);
         }
-        let drift = 2.0 * parameters.drift.powi(2) * gap;
         for lift in 0..shape.n_lifts() {
-            self.slopes.drift += self.variance_slope(shape.level(lift)) * drift;
-        }
-        for row in 0..self.n {
-            self.mean[row] *= factors[row];
-            for column in 0..self.n {
-                self.covariance[row * self.n + column] *= factors[row] * factors[column];
-            }
+            self.slopes.drift +=
+                self.variance_slope(shape.level(lift)) * 2.0 * parameters.drift.powi(2) * gap;
         }
         self.slopes.slowness += along_slower;
         let part = parameters.stress_slows / (1.0 + parameters.stress_slows * stress);
         self.slopes.stress_slows += along_slower * part * stress;
-        if faded.mean(CHECK_IN + 1) > 0.0 {
-            self.mean[CHECK_IN + 1] += along_slower * part;
-        }
-        if faded.mean(CHECK_IN) < 0.0 {
-            self.mean[CHECK_IN] -= along_slower * part * SLEEP_AS_STRESS;
-        }
-        for lift in 0..shape.n_lifts() {
-            self.unshear(shape.slope(lift), shape.level(lift), slope_days);
+        for (item, by_mean) in told.iter().enumerate() {
+            self.mean[CHECK_IN + item] += along_slower * part * by_mean;
         }
     }
 
-    fn work(&mut self, pushes: &[(usize, f64)], cost: f64) {
-        let toll = self.dynamics.pooled.toll_sd.powi(2);
-        for &(row, dose) in pushes.iter().rev() {
-            let along_cost = self.variance_slope(row) * toll * dose * dose * 2.0 * cost;
-            self.unshear(COST, row, -dose);
-            self.mean[COST] += along_cost;
+    fn work(&mut self, pushed: Pushed) {
+        let Pushed { place, toll, cost } = pushed;
+        let along = self.variance_slope(self.dynamics.shape.muscle_row(place)) * toll;
+        self.mean[COST] += along * 2.0 * cost;
+        self.scale[place] -= along * 2.0 * cost * cost;
+    }
+
+    fn folded(&mut self, row: usize, factor: f64) {
+        let n = self.n;
+        self.mean[row] *= factor;
+        for column in 0..n {
+            self.covariance[row * n + column] *= factor;
+            self.covariance[column * n + row] *= factor;
         }
     }
 
@@ -206,10 +229,7 @@ impl<'a> Back<'a> {
         let learnt = met.freak.learn(met.innovation, met.spread, met.noise);
         // Slopes along gain and shrinkage.
         let gain: f64 = self.mean.iter().zip(&met.along).map(|(slope, along)| slope * along).sum();
-        for row in 0..n {
-            let of_row = &self.covariance[row * n..][..n];
-            self.product[row] = of_row.iter().zip(&met.along).map(|(c, along)| c * along).sum();
-        }
+        multiply(&self.covariance, &met.along, &mut self.product);
         let shrink: f64 = -self
             .product
             .iter()
@@ -230,11 +250,10 @@ impl<'a> Back<'a> {
         }
         if let Some((lift, seen, rows)) = &met.lead {
             self.falls_on_set(*lift, seen, noise);
-            for (item, (mean, covariances)) in rows.iter().enumerate() {
-                let through: f64 = covariances.iter().zip(&along).map(|(c, a)| c * a).sum();
-                let row = CHECK_IN + item;
-                self.slopes.check_in_effects[item] +=
-                    through + spread * met.along[row] - innovation * mean;
+            for before in rows {
+                let through = product(&before.covariances, &along);
+                let slope = through + spread * met.along[before.row] - innovation * before.mean;
+                self.falls_on_weight(*lift, before, slope);
             }
         }
         for &(row, weight) in &met.sum {
@@ -256,10 +275,10 @@ impl<'a> Back<'a> {
         let across: Vec<f64> = (0..n)
             .map(|other| if other == level { 0.0 } else { self.covariance[level * n + other] })
             .collect();
-        for (item, (mean_of_item, covariances)) in rows.iter().enumerate() {
-            let through: f64 = covariances.iter().zip(&across).map(|(c, a)| c * a).sum();
-            self.slopes.check_in_effects[item] +=
-                2.0 * (own * met.along[CHECK_IN + item] - through) - mean * mean_of_item;
+        for before in rows {
+            let through = product(&before.covariances, &across);
+            let slope = 2.0 * (own * met.along[before.row] - through) - mean * before.mean;
+            self.falls_on_weight(*lift, before, slope);
         }
         for other in 0..n {
             self.covariance[level * n + other] = 0.0;
@@ -285,6 +304,28 @@ impl<'a> Back<'a> {
         self.slopes.reserve_share += noise * parameters.reserve_share * seen.reserve_variance;
     }
 
+    /// What the slope along the weight of one of the belief's quantities in what a lift shows means for
+    /// scale, dose and check-in effects.
+    fn falls_on_weight(&mut self, lift: usize, before: &RowBefore, slope: f64) {
+        let shape = self.dynamics.shape;
+        match shape.row(before.row).0 {
+            Row::Muscle(muscle) => {
+                let share = shape.lift(lift).shares().find(|(place, _)| *place == muscle);
+                self.scale[muscle] += slope * before.scale * share.map_or(0.0, |(_, share)| share);
+            }
+            Row::Cost => {
+                for (place, share) in shape.lift(lift).shares() {
+                    self.dose[place] -= share * slope;
+                }
+            }
+            Row::Level | Row::Slope | Row::Other => {
+                if let Some(item) = before.row.checked_sub(CHECK_IN).filter(|item| *item < 3) {
+                    self.slopes.check_in_effects[item] += slope * before.scale;
+                }
+            }
+        }
+    }
+
     fn start(&mut self) {
         let (shape, parameters) = (self.dynamics.shape, self.dynamics.parameters);
         self.slopes.form_sd += self.variance_slope(FORM) * 2.0 * parameters.form_sd.powi(2);
@@ -293,4 +334,8 @@ impl<'a> Back<'a> {
                 self.variance_slope(shape.muscle_row(place)) * 2.0 * parameters.muscle_sd.powi(2);
         }
     }
+}
+
+fn product(one: &[f64], other: &[f64]) -> f64 {
+    one.iter().zip(other).map(|(one, other)| one * other).sum()
 }

@@ -5,11 +5,12 @@
 
 pub mod kept;
 
-use super::filter::{Dynamics, Event, State};
+use super::filter::{Dynamics, Event};
 use super::fit::{self, RecoveryFit};
 use super::forecast::{Noise, Sums, forecast};
 use super::parameters::{Parameters, Pooled};
 use super::shape::{ABSENCE, Shape};
+use super::state::State;
 use crate::strength::{LoadRepCurve, Reserve, SetMeasurement};
 use crate::trend::expectation::Z_80;
 use crate::trend::{Expectation, LeadSet, Scatter, TodayEstimate};
@@ -168,11 +169,12 @@ impl Lifter {
         let mut against = dynamics.capacity(lift);
         against.push((usual, -1.0));
         let of_lift = &ahead.lifts[lift];
+        let inner = |sum: &[(usize, f64)]| ahead.frame.inner(sum);
         let sums = Sums {
-            shown: &dynamics.shown(of_lift, lift, next.moved_kg, next.reps_to_failure()),
-            shown_as_usual: &dynamics.shown_leaning(lift, of_lift.lean),
-            against_usual: &against,
-            level: &[(level, 1.0)],
+            shown: &inner(&dynamics.shown(of_lift, lift, next.moved_kg, next.reps_to_failure())),
+            shown_as_usual: &inner(&dynamics.shown_leaning(lift, of_lift.lean)),
+            against_usual: &inner(&against),
+            level: &inner(&[(level, 1.0)]),
         };
         let noise = Noise::of(&dynamics, lift);
         forecast(&ahead.belief, &sums, noise, self.pooled.curve(), next)
@@ -233,14 +235,14 @@ impl Lifter {
             .shares()
             .map(|(place, share)| share * state.muscle_usual[place].1)
             .sum();
-        let sd = |row: usize| state.belief.variance_of(&[(row, 1.0)]).sqrt();
+        let sd = |row: usize| state.variance_of(&[(row, 1.0)]).sqrt();
         let muscles = self.shape.lift(lift).shares();
         let mut on_a_usual_day = vec![(level, 1.0)];
         on_a_usual_day.extend(muscles.map(|(place, share)| (self.shape.muscle_row(place), share)));
         Some(TodayEstimate {
-            log_one_rm: state.belief.mean(level) + usual,
-            log_one_rm_sd: state.belief.variance_of(&on_a_usual_day).sqrt(),
-            slope: state.belief.mean(slope),
+            log_one_rm: state.mean(level) + usual,
+            log_one_rm_sd: state.variance_of(&on_a_usual_day).sqrt(),
+            slope: state.mean(slope),
             slope_sd: sd(slope),
         })
     }
@@ -273,13 +275,13 @@ impl Lifter {
         let mut state = self.state.clone();
         dynamics.enter(&mut state, days);
         let row = [(ABSENCE, 1.0)];
-        (state.belief.mean_of(&row), state.belief.variance_of(&row).sqrt())
+        (state.mean_of(&row), state.variance_of(&row).sqrt())
     }
 
     /// The load–rep curve of a lift as it looks now; none if outside what is taken for a curve.
     #[must_use]
     pub fn curve(&self, lift: usize) -> LoadRepCurve {
-        let bend = self.state.belief.mean(self.shape.bend(lift));
+        let bend = self.state.mean(self.shape.bend(lift));
         LoadRepCurve::new(self.pooled.curve_b.middle * bend.exp()).unwrap_or(self.pooled.curve())
     }
 

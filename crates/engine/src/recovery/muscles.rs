@@ -63,8 +63,8 @@ impl Lifter {
         muscles
             .map(|(place, &muscle)| {
                 let row = [(self.shape().muscle_row(place), 1.0)];
-                let under = state.muscle_usual[place].1 - state.belief.mean_of(&row);
-                let sd = state.belief.variance_of(&row).sqrt();
+                let under = state.muscle_usual[place].1 - state.mean_of(&row);
+                let sd = state.variance_of(&row).sqrt();
                 let p_short = normal_cdf((under + (1.0 - shortfall).ln()) / sd.max(1e-9));
                 let pct = |z: f64| 100.0 * (1.0 - (-(under + z * sd)).exp());
                 MuscleState {

@@ -9,6 +9,7 @@
 use domain::Muscle;
 
 use super::freak::Freak;
+use super::shape::Pace;
 use crate::strength::LoadRepCurve;
 use crate::trend::LeadSet;
 
@@ -106,10 +107,26 @@ pub struct Parameters {
 /// isn't published in usable form and is our choice: the large ones of legs and back longest.
 #[must_use]
 pub fn recovery_days(muscle: Muscle) -> f64 {
-    match muscle {
-        Muscle::Quadriceps | Muscle::Hamstrings | Muscle::Adductors | Muscle::SpinalErectors => 1.8,
-        Muscle::Glutes | Muscle::Chest | Muscle::Lats | Muscle::UpperBack => 1.5,
+    days_of(pace(muscle))
+}
+
+/// [`recovery_days`] of all muscles of one pace.
+pub(super) fn days_of(pace: Pace) -> f64 {
+    match pace {
+        Pace::SlowMuscle => 1.8,
+        Pace::MiddlingMuscle => 1.5,
         _ => 1.2,
+    }
+}
+
+/// How fast a muscle recovers next to others.
+pub(super) fn pace(muscle: Muscle) -> Pace {
+    match muscle {
+        Muscle::Quadriceps | Muscle::Hamstrings | Muscle::Adductors | Muscle::SpinalErectors => {
+            Pace::SlowMuscle
+        }
+        Muscle::Glutes | Muscle::Chest | Muscle::Lats | Muscle::UpperBack => Pace::MiddlingMuscle,
+        _ => Pace::QuickMuscle,
     }
 }
 

@@ -58,7 +58,7 @@ impl Lifter {
             planned.iter().copied().filter(|(lift, _)| self.exposures(*lift) > 0).collect();
         let (dynamics, n) = (self.dynamics(), self.shape().n_states());
         let mut state = self.state().clone();
-        state.belief = state.belief.with_more(EACH * known.len());
+        state.widen(EACH * known.len());
         for (place, &(lift, hard_sets)) in known.iter().enumerate() {
             dynamics.enter(&mut state, days);
             dynamics.doubt_if_left_out(&mut state, lift);
@@ -67,7 +67,7 @@ impl Lifter {
             against.push((self.shape().usual(lift), -1.0));
             let bend = vec![(self.shape().bend(lift), 1.0)];
             for (quantity, sum) in [capacity, against, bend].iter().enumerate() {
-                state.belief.approach(n + EACH * place + quantity, 1.0, sum);
+                state.approach(n + EACH * place + quantity, 1.0, sum);
             }
             dynamics.work(&mut state, lift, days, hard_sets);
         }

@@ -4,11 +4,16 @@ use std::collections::BTreeMap;
 
 use domain::{Lift, Muscle};
 
+use super::parameters::{pace, region};
+
 /// The rows before those of muscles and lifts.
 pub(super) const FORM: usize = 0;
 pub(super) const ABSENCE: usize = 1;
 pub(super) const COST: usize = 2;
 pub(super) const CHECK_IN: usize = 3;
+const SLEEP: usize = CHECK_IN;
+const STRESS: usize = CHECK_IN + 1;
+const SORENESS: usize = CHECK_IN + 2;
 const N_SHARED: usize = 6;
 
 /// The lifts of one lifter, and the muscles that they train.
@@ -16,6 +21,55 @@ const N_SHARED: usize = 6;
 pub struct Shape {
     muscles: Vec<Muscle>,
     lifts: Vec<LiftShape>,
+    paces: Vec<Pace>,
+    /// Places of two muscles of one region, the later first.
+    pairs: Vec<(usize, usize)>,
+}
+
+/// What kind of quantity a row holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Row {
+    /// What a set costs.
+    Cost,
+    /// A muscle, by its place.
+    Muscle(usize),
+    /// A lift's level; its slope is the next row.
+    Level,
+    /// A lift's slope.
+    Slope,
+    /// Anything else: it fades by itself or not at all.
+    Other,
+}
+
+/// How fast a quantity fades; all of one pace fade by the same factors.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Pace {
+    Never,
+    Form,
+    Absence,
+    Sleep,
+    Stress,
+    Soreness,
+    Slope,
+    SlowMuscle,
+    MiddlingMuscle,
+    QuickMuscle,
+}
+
+impl Pace {
+    pub(super) const COUNT: usize = 10;
+    pub(super) const ALL: [Pace; Pace::COUNT] = [
+        Pace::Never,
+        Pace::Form,
+        Pace::Absence,
+        Pace::Sleep,
+        Pace::Stress,
+        Pace::Soreness,
+        Pace::Slope,
+        Pace::SlowMuscle,
+        Pace::MiddlingMuscle,
+        Pace::QuickMuscle,
+    ];
 }
 
 /// One lift as the model sees it.
@@ -50,7 +104,15 @@ impl Shape {
                 class_scatter_pct: lift.starting_scatter_pct,
             })
             .collect();
-        Shape { muscles, lifts }
+        let regions: Vec<Option<usize>> = muscles.iter().map(|muscle| region(*muscle)).collect();
+        let together =
+            |one: usize, other: usize| regions[one].is_some() && regions[one] == regions[other];
+        let pairs = (0..muscles.len())
+            .flat_map(|one| (0..one).map(move |other| (one, other)))
+            .filter(|&(one, other)| together(one, other))
+            .collect();
+        let paces = muscles.iter().map(|muscle| pace(*muscle)).collect();
+        Shape { muscles, lifts, paces, pairs }
     }
 
     /// The muscles, in the order of [`Muscle::ALL`].
@@ -76,8 +138,41 @@ impl Shape {
         N_SHARED + self.muscles.len() + 3 * self.lifts.len()
     }
 
+    /// Muscles that belong to one region, as pairs of places.
+    pub(super) fn pairs(&self) -> &[(usize, usize)] {
+        &self.pairs
+    }
+
+    /// What a row holds, and how fast it fades.
+    pub(super) fn row(&self, row: usize) -> (Row, Pace) {
+        let first_level = N_SHARED + self.muscles.len();
+        match row {
+            FORM => (Row::Other, Pace::Form),
+            ABSENCE => (Row::Other, Pace::Absence),
+            COST => (Row::Cost, Pace::Never),
+            SLEEP => (Row::Other, Pace::Sleep),
+            STRESS => (Row::Other, Pace::Stress),
+            SORENESS => (Row::Other, Pace::Soreness),
+            _ if row < first_level => {
+                let place = row - N_SHARED;
+                (Row::Muscle(place), self.paces[place])
+            }
+            _ if row < self.n_states_without_usual() => match (row - first_level) % 3 {
+                0 => (Row::Level, Pace::Never),
+                1 => (Row::Slope, Pace::Slope),
+                _ => (Row::Other, Pace::Never),
+            },
+            _ => (Row::Other, Pace::Never),
+        }
+    }
+
     pub(super) fn lift(&self, lift: usize) -> &LiftShape {
         &self.lifts[lift]
+    }
+
+    /// How fast a muscle recovers.
+    pub(super) fn pace(&self, place: usize) -> Pace {
+        self.paces[place]
     }
 
     pub(super) fn muscle_row(&self, place: usize) -> usize {

@@ -12,9 +12,10 @@
 use domain::Muscle;
 use nalgebra::{DMatrix, DVector};
 
-use super::filter::{Event, State};
+use super::filter::Event;
 use super::lifter::Lifter;
 use super::shape::{ABSENCE, CHECK_IN, FORM};
+use super::state::State;
 use crate::trend::expectation::{Z_80, normal_quantile};
 
 /// A reason for missing progress.
@@ -190,10 +191,10 @@ impl Lifter {
         ];
         let means = DVector::from_iterator(
             5,
-            sums.iter().map(|(sum, constant)| constant + state.belief.mean_of(sum)),
+            sums.iter().map(|(sum, constant)| constant + state.mean_of(sum)),
         );
         let covariance = DMatrix::from_fn(5, 5, |row, column| {
-            state.belief.covariance_of(&sums[row].0, &sums[column].0)
+            state.covariance_of(&sums[row].0, &sums[column].0)
         });
         (covariance, means)
     }
@@ -247,8 +248,8 @@ impl Lifter {
                 format!(
                     "Its prime movers got {weekly:.1} hard sets a week over four weeks, and the trend is \
                      {:+.2} % a week, give or take {:.2}.",
-                    state.belief.mean_of(&slope),
-                    Z_80 * state.belief.variance_of(&slope).sqrt()
+                    state.mean_of(&slope),
+                    Z_80 * state.variance_of(&slope).sqrt()
                 )
             }
             Cause::BackFromAbsence if part.is_missing() => format!(
@@ -276,7 +277,7 @@ impl Lifter {
     fn worst_muscle(&self, state: &State, lift: usize) -> Option<Muscle> {
         let shape = self.shape();
         let takes = |(place, share): &(usize, f64)| {
-            share * (state.muscle_usual[*place].1 - state.belief.mean(shape.muscle_row(*place)))
+            share * (state.muscle_usual[*place].1 - state.mean(shape.muscle_row(*place)))
         };
         let worst = shape.lift(lift).shares().max_by(|a, b| takes(a).total_cmp(&takes(b)));
         worst.map(|(place, _)| shape.muscles()[place])

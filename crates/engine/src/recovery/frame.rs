@@ -1,0 +1,141 @@
+//! Coordinates in which time leaves a belief alone.
+//!
+//! Between sessions muscles recover, form and check-ins fade, slopes flatten and levels follow them:
+//! every quantity would change, and with them n² covariances. All of it is known beforehand, so the
+//! belief is kept of other quantities z, which stay as they are, and what changes is how the model's
+//! quantities x follow from them:
+//!
+//! * x = s·z for whatever fades, s being the product of all factors so far, common to all that fade
+//!   equally fast ([`Pace`]);
+//! * a muscle is s·z − D·(cost of a set), D being the dose that is still in it;
+//! * a slope is s·z; and with slopes that fade within S days, level + S·slope stays: that is a level's z.
+//!
+//! Only new uncertainty is left to add, and that lies on the diagonal but for a few pairs. It is a change
+//! of variables and nothing is approximated.
+
+use super::belief::Sum;
+use super::shape::{COST, Pace, Row, Shape};
+
+/// Below this a scale is folded into the belief ([`Frame::fold`]).
+const LEAST_SCALE: f64 = 1e-20;
+/// The farthest that anything fades at once, as an exponent: 10⁻³⁵ is gone.
+const FARTHEST_FADE: f64 = 80.0;
+/// A dose less than this part of a set is gone.
+const LEAST_DOSE: f64 = 1e-30;
+
+/// How the model's quantities follow from those of the belief.
+#[derive(Clone, Debug)]
+pub(super) struct Frame {
+    rows: Vec<(Row, Pace)>,
+    scale: [f64; Pace::COUNT],
+    /// By place among the muscles.
+    dose: Vec<f64>,
+    slope_days: f64,
+}
+
+/// The factor by which something fades in a time, given the days in which it fades to a third.
+pub(super) fn fading(gap: f64, days: f64) -> f64 {
+    (-(gap / days).min(FARTHEST_FADE)).exp()
+}
+
+impl Frame {
+    /// For a belief about `n` quantities, of the first that `shape` has.
+    pub(super) fn new(shape: &Shape, n: usize, slope_days: f64) -> Frame {
+        Frame {
+            rows: (0..n).map(|row| shape.row(row)).collect(),
+            scale: [1.0; Pace::COUNT],
+            dose: vec![0.0; shape.muscles().len()],
+            slope_days,
+        }
+    }
+
+    /// Makes room for `more` quantities that never fade.
+    pub(super) fn widen(&mut self, more: usize) {
+        self.rows.extend(std::iter::repeat_n((Row::Other, Pace::Never), more));
+    }
+
+    /// s of one quantity.
+    pub(super) fn scale(&self, row: usize) -> f64 {
+        self.scale[self.rows[row].1 as usize]
+    }
+
+    /// D of one muscle.
+    pub(super) fn dose(&self, place: usize) -> f64 {
+        self.dose[place]
+    }
+
+    /// All quantities of one pace fade by a factor; their scale after that.
+    pub(super) fn fade(&mut self, pace: Pace, factor: f64) -> f64 {
+        self.scale[pace as usize] *= factor;
+        self.scale[pace as usize]
+    }
+
+    /// What work left in one muscle fades by a factor.
+    pub(super) fn fade_dose(&mut self, place: usize, factor: f64) {
+        let left = self.dose[place] * factor;
+        self.dose[place] = if left < LEAST_DOSE { 0.0 } else { left };
+    }
+
+    /// Work falls on one muscle.
+    pub(super) fn add_dose(&mut self, place: usize, dose: f64) {
+        self.dose[place] += dose;
+    }
+
+    /// The paces whose scale is too small to go on with: each with the power of two by which the z of its
+    /// quantities have to be multiplied instead, its scale having been divided by that.
+    pub(super) fn fold(&mut self) -> impl Iterator<Item = (Pace, f64)> + use<> {
+        let mut folded = [1.0; Pace::COUNT];
+        for (scale, factor) in self.scale.iter_mut().zip(&mut folded) {
+            if *scale < LEAST_SCALE {
+                *factor = 2.0_f64.powi(scale.log2().floor() as i32); // −183 to −66
+                *scale /= *factor;
+            }
+        }
+        Pace::ALL.into_iter().zip(folded).filter(|(_, factor)| *factor != 1.0)
+    }
+
+    /// The quantities of one pace.
+    pub(super) fn rows_of(&self, pace: Pace) -> impl Iterator<Item = usize> + '_ {
+        self.rows.iter().enumerate().filter(move |(_, row)| row.1 == pace).map(|(row, _)| row)
+    }
+
+    /// The same sum of the model's quantities as a sum of the belief's.
+    pub(super) fn inner(&self, sum: &[(usize, f64)]) -> Sum {
+        let mut inner = Sum::with_capacity(sum.len() + 3);
+        self.put_inner(sum, &mut inner);
+        inner
+    }
+
+    /// [`Frame::inner`], into a sum that is there already.
+    pub(super) fn put_inner(&self, sum: &[(usize, f64)], inner: &mut Sum) {
+        inner.clear();
+        let mut cost = 0.0;
+        for &(row, weight) in sum {
+            let (kind, pace) = self.rows[row];
+            let scaled = weight * self.scale[pace as usize];
+            match kind {
+                Row::Muscle(place) => {
+                    inner.push((row, scaled));
+                    cost -= weight * self.dose[place];
+                }
+                Row::Level => {
+                    inner.push((row, weight));
+                    let slope = self.slope_days * self.scale[Pace::Slope as usize];
+                    add(inner, row + 1, -weight * slope);
+                }
+                Row::Slope | Row::Cost => add(inner, row, scaled),
+                Row::Other => inner.push((row, scaled)),
+            }
+        }
+        if cost != 0.0 {
+            add(inner, COST, cost);
+        }
+    }
+}
+
+fn add(sum: &mut Sum, row: usize, weight: f64) {
+    match sum.iter_mut().find(|(other, _)| *other == row) {
+        Some((_, sum)) => *sum += weight,
+        None => sum.push((row, weight)),
+    }
+}
