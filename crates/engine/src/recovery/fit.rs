@@ -277,13 +277,23 @@ mod tests {
     /// largest slope; gaps seen were below 4e-7. Goes red if any line of the backward pass is broken.
     #[test]
     fn slopes_are_those_of_the_objective() {
+        check_slopes(2.3);
+    }
+
+    /// The same where so much time passes that scales are folded into the belief (`super::super::frame`).
+    #[test]
+    fn slopes_hold_over_long_gaps() {
+        check_slopes(30.0);
+    }
+
+    fn check_slopes(days_between: f64) {
         let catalogue = Catalogue::built_in();
         let named = |name: &str| catalogue.find(&domain::LiftName::new(name).unwrap()).unwrap();
         let lifts = [named("back squat"), named("leg press"), named("bench press")];
         let (shape, pooled) = (Shape::of(lifts), Pooled::shipped());
         let mut lifter = Lifter::new(shape.clone(), pooled.clone());
         for session in 0..24_u16 {
-            let days = f64::from(session) * 2.3 + if session > 15 { 21.0 } else { 0.0 };
+            let days = f64::from(session) * days_between + if session > 15 { 21.0 } else { 0.0 };
             let wobble = f64::from(session * 7 % 5) - 2.0;
             lifter.check_in(
                 days,
