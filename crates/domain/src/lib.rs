@@ -16,6 +16,7 @@ pub mod lifter;
 pub mod mass;
 pub mod moment;
 pub mod names;
+pub mod programme;
 pub mod record;
 
 pub use body::{Joint, Muscle};
@@ -27,5 +28,8 @@ pub use lift::{BodyMassShare, Lift, MuscleWeight};
 pub use lifter::{Lifter, Limits};
 pub use mass::{Load, Mass, Unit};
 pub use moment::When;
-pub use names::{LiftName, LifterName, Note};
+pub use names::{LiftName, LifterName, Note, ProgrammeName};
+pub use programme::{
+    DoseRange, PlannedLift, Programme, ProgrammeDay, ProgrammeError, Progression, Purpose, RepRange,
+};
 pub use record::{CheckIn, CheckInId, LoggedSet, Pain, SetId, SetNumber};

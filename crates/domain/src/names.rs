@@ -67,6 +67,10 @@ name_type! {
     /// case, spaces and hyphens only: `Chin-Up` and `chin up` are one lift.
     LiftName, "lift", 80, folded
 }
+name_type! {
+    /// A programme's name, as the coach writes it.
+    ProgrammeName, "programme", 80, str::to_lowercase
+}
 
 /// A free remark on a set or a check-in; may be empty, at most [`Note::MAX`] characters.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

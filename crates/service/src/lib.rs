@@ -13,6 +13,7 @@ pub mod history;
 pub mod import;
 pub mod measure;
 pub mod pool;
+pub mod programme;
 pub mod read;
 pub mod refit;
 pub mod replay;

@@ -1,0 +1,33 @@
+//! Programmes as text: reading and writing their files without loss.
+//!
+//! The files are described in `docs/programme-format.md`. What a programme comes to is the engine's.
+
+mod read;
+mod table;
+mod write;
+
+pub use read::read_programme;
+pub use write::write_programme;
+
+/// Why a file of a programme was not taken. Nothing of such a file is used.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum FileError {
+    /// The file isn't TOML.
+    #[error("line {line}: this is not TOML: {reason}")]
+    NotToml {
+        /// The line, from 1.
+        line: usize,
+        /// What the reader stumbled over.
+        reason: String,
+    },
+    /// Something is missing, unknown or out of range.
+    #[error("line {line}, {place}: {reason}")]
+    Entry {
+        /// The line, from 1.
+        line: usize,
+        /// The day and the lift, or the key.
+        place: String,
+        /// What is wrong and what would do.
+        reason: String,
+    },
+}
