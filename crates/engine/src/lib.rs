@@ -7,6 +7,7 @@
 
 pub mod loading;
 pub mod pooling;
+pub mod programme;
 pub mod reading;
 pub mod recovery;
 pub mod repeatability;

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use service::export::{ExportError, RestoreError};
 use service::import::ImportError;
 use service::pool::PoolError;
+use service::programme::ProgrammeError;
 use service::{ServiceError, StoreError};
 
 /// How a command ended. The numbers are documented and stay as they are.
@@ -163,6 +164,18 @@ impl From<PoolError> for Failure {
             | PoolError::Growth(_)
             | PoolError::OutOfRange(_)
             | PoolError::NotSound { .. }) => Failure::Data(error.to_string()),
+        }
+    }
+}
+
+impl From<ProgrammeError> for Failure {
+    fn from(error: ProgrammeError) -> Failure {
+        match error {
+            ProgrammeError::Service(error) => error.into(),
+            error @ ProgrammeError::NoSuchWeek { .. } => Failure::WrongUse(error.to_string()),
+            error @ (ProgrammeError::File(_) | ProgrammeError::UnknownLifts(_)) => {
+                Failure::Data(error.to_string())
+            }
         }
     }
 }

@@ -16,6 +16,7 @@ mod lifts;
 mod paper;
 mod place;
 mod pool;
+mod programme;
 mod progress;
 mod read;
 mod refit;
@@ -92,6 +93,7 @@ enum Command {
     Card(card::CardArgs),
     Refit(refit::RefitArgs),
     Pool(pool::PoolArgs),
+    Programme(programme::ProgrammeArgs),
     Replay(replay::ReplayArgs),
     Serve(serve::ServeArgs),
     Demo(demo::DemoArgs),
@@ -128,6 +130,7 @@ fn answer(cli: &Cli) -> Result<Said, Failure> {
         Command::Card(args) => card::run(args, everywhere),
         Command::Refit(args) => refit::run(args, everywhere),
         Command::Pool(args) => pool::run(args, everywhere),
+        Command::Programme(args) => programme::run(args, everywhere),
         Command::Replay(args) => replay::run(args),
         Command::Serve(args) => serve::run(args, everywhere),
         Command::Demo(args) => demo::run(args, everywhere),

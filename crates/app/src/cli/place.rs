@@ -45,6 +45,12 @@ impl Everywhere {
     pub(crate) fn open(&self) -> Result<Store, Failure> {
         open_existing(&self.store_path()?)
     }
+
+    /// Opens the store as [`Everywhere::open`] does; none if there is no such file.
+    pub(crate) fn open_if_there(&self) -> Result<Option<Store>, Failure> {
+        let path = self.store_path()?;
+        if path.exists() { open_existing(&path).map(Some) } else { Ok(None) }
+    }
 }
 
 fn open_existing(path: &Path) -> Result<Store, Failure> {

@@ -4,7 +4,7 @@ use domain::{LoggedSet, SetKind};
 
 /// The hardest reserve that still counts as a hard set (design choice; Robinson 2024: for strength the
 /// distance to failure hardly matters).
-const HARD_UP_TO: f64 = 4.0;
+pub(crate) const HARD_UP_TO: f64 = 4.0;
 
 /// How much of a hard set a logged set is: 1 near failure and a little less with more in reserve,
 /// falling to a quarter beyond 4 in reserve; speed work a fifth, a heavy single four fifths, a warm-up

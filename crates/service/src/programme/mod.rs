@@ -1,12 +1,16 @@
-//! Programmes as text: reading and writing their files without loss.
+//! Programmes: reading and writing their files without loss, checking them, counting their dose.
 //!
-//! The files are described in `docs/programme-format.md`. What a programme comes to is the engine's.
+//! The files are described in `docs/programme-format.md`. What a programme comes to is computed in the engine.
+
+pub mod view;
 
 mod read;
+mod report;
 mod table;
 mod write;
 
 pub use read::read_programme;
+pub use report::{Planning, ProgrammeError, UnknownLift, check_programme, programme_dose};
 pub use write::write_programme;
 
 /// Why a file of a programme was not taken. Nothing of such a file is used.

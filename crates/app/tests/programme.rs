@@ -1,0 +1,89 @@
+//! `bellwether programme`: the example checked and counted, and complaints that name file, place and cure.
+//!
+//! The example is invented.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+fn example() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/programme.toml")
+}
+
+/// Runs with an expected exit code, without a store unless one is made; both streams.
+fn check(folder: &Path, arguments: &[&str], code: i32) -> String {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_bellwether"));
+    command.stdin(Stdio::null()).args(["--today", "2025-06-02"]).args(arguments);
+    let output = command.env("BELLWETHER_STORE", folder.join("record")).output().unwrap();
+    let out = String::from_utf8(output.stdout).unwrap();
+    let both = format!("{out}{}", String::from_utf8(output.stderr).unwrap());
+    assert_eq!(output.status.code(), Some(code), "{arguments:?}\n{both}");
+    let is_text = !arguments.contains(&"--json");
+    let long = out.lines().find(|line| is_text && line.chars().count() > 80);
+    assert!(long.is_none(), "over 80 columns: {long:?}");
+    both
+}
+
+#[test]
+fn the_example_is_checked_and_counted() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = example();
+    let file = file.to_str().unwrap();
+    let told = check(folder.path(), &["programme", "check", file], 0);
+    for needed in [
+        "Oars in, bars out, week 1 of 3",
+        "the knee is to be spared, and `box squat` loads it",
+        "With a spotter or safety bars: bench press",
+        "Monday",
+        "clears nobody to train",
+    ]
+    .map(|text| text.split_whitespace().collect::<Vec<_>>().join(" "))
+    {
+        let flat = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        let found = flat.to_lowercase().contains(&needed.to_lowercase());
+        assert!(found, "{told}\nlacks {needed}");
+    }
+    let dose = check(folder.path(), &["programme", "dose", file, "--week", "3"], 0);
+    assert!(dose.contains("week 3 of 3") && dose.contains("4–8–14*"), "{dose}");
+    let json = check(folder.path(), &["programme", "dose", file, "--json"], 0);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let chest =
+        json["muscles"].as_array().unwrap().iter().find(|m| m["muscle"] == "chest").unwrap();
+    assert_eq!(chest["total"], 7.0, "four and three sets of bench press");
+    assert!(!folder.path().join("record").exists(), "no store is made");
+}
+
+#[test]
+fn complaints_name_the_file_the_place_and_the_cure() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = std::fs::read_to_string(example()).unwrap();
+    let path = folder.path().join("mine.toml");
+    let file = path.to_str().unwrap();
+    let write = |text: String| std::fs::write(&path, text).unwrap();
+    write(text.replace("lift = \"box squat\"", "lift = \"bax squat\""));
+    let told = check(folder.path(), &["programme", "check", file], 3);
+    assert!(told.contains("mine.toml") && told.contains("did you mean box squat"), "{told}");
+    write(text.replacen("sets = 5\n", "sets = 0\n", 1));
+    let told = check(folder.path(), &["programme", "check", file], 3);
+    assert!(told.contains("Wednesday, lift 3: sets `0` is out of range"), "{told}");
+    write(text);
+    let told = check(folder.path(), &["programme", "dose", file, "--week", "4"], 2);
+    assert!(told.contains("there is no week 4") && told.contains("from 1 to 3"), "{told}");
+    check(folder.path(), &["programme", "check", "nowhere.toml"], 5);
+}
+
+#[test]
+fn a_lifter_on_record_brings_their_own_recovery() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = example();
+    let file = file.to_str().unwrap();
+    let log = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/log.csv");
+    check(folder.path(), &["import", log.to_str().unwrap()], 0);
+    let squad = check(folder.path(), &["lifts", "--json"], 0);
+    let squad: serde_json::Value = serde_json::from_str(&squad).unwrap();
+    let name = squad["lifters"][0]["name"].as_str().unwrap().to_owned();
+    let told = check(folder.path(), &["programme", "check", file, "--lifter", &name], 0);
+    let flat = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains(&format!("Hours between sessions are {name}'s own")), "{told}");
+    let nobody = check(folder.path(), &["programme", "check", file, "--lifter", "Nobody"], 3);
+    assert!(nobody.contains("there is no lifter `Nobody`"), "{nobody}");
+}

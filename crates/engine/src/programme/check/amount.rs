@@ -1,0 +1,160 @@
+//! Too little, too much, or one-sided: dose against its ranges, minutes, and balance.
+
+use domain::{DoseRange, Lift, Muscle};
+
+use super::{Finding, Ground, Urgency, WEEK, hard_sets};
+use crate::programme::dose::WeekDose;
+use crate::programme::minutes::{seconds_per_set, session_seconds};
+use crate::programme::ranges::{is_trained_for_itself, usual};
+use crate::programme::swap::{is_at_hand, loads_spared};
+use crate::programme::week::{Week, WeekDay};
+
+/// How many times one side may have the other's dose before it is a finding. Common practice, no source.
+const ONE_SIDED: f64 = 2.0;
+
+/// Two groups of muscles that are usually kept about level.
+const SIDES: [(&str, &[Muscle], &str, &[Muscle]); 2] = [
+    (
+        "pressing (chest and front delts)",
+        &[Muscle::Chest, Muscle::FrontDelts],
+        "pulling (lats and upper back)",
+        &[Muscle::Lats, Muscle::UpperBack],
+    ),
+    ("quadriceps", &[Muscle::Quadriceps], "hamstrings", &[Muscle::Hamstrings]),
+];
+
+pub(super) fn check(
+    week: &Week<'_>,
+    dose: &WeekDose,
+    ground: &Ground<'_>,
+    findings: &mut Vec<Finding>,
+) {
+    for &muscle in Muscle::ALL {
+        let range = range_of(week, muscle);
+        let got = dose.week.of(muscle).total();
+        if got < range.least() {
+            findings.push(too_little(week, ground, (muscle, got, range)));
+        } else if got > range.most() {
+            findings.push(too_much(week, (muscle, got, range)));
+        }
+    }
+    findings.extend(week.days.iter().filter_map(too_long));
+    for (one, of_one, other, of_other) in SIDES {
+        let total = |muscles: &[Muscle]| muscles.iter().map(|m| dose.week.of(*m).total()).sum();
+        let (a, b): (f64, f64) = (total(of_one), total(of_other));
+        findings.extend(one_sided((one, a), (other, b)).or(one_sided((other, b), (one, a))));
+    }
+}
+
+/// The range in force: the programme's own or the usual one.
+pub(super) fn range_of(week: &Week<'_>, muscle: Muscle) -> DoseRange {
+    week.purpose.dose.get(&muscle).copied().unwrap_or_else(|| usual(muscle).range)
+}
+
+fn too_little(
+    week: &Week<'_>,
+    ground: &Ground<'_>,
+    (muscle, got, range): (Muscle, f64, DoseRange),
+) -> Finding {
+    let missing = range.least() - got;
+    let slots = || week.days.iter().flat_map(|day| &day.slots).map(|slot| slot.lift);
+    let is_prime = |lift: &&Lift| lift.muscles.iter().any(|m| m.muscle == muscle && m.is_prime());
+    let can = |lift: &&Lift| {
+        is_at_hand(lift, week.purpose) && !loads_spared(lift, week.purpose) && !lift.explosive
+    };
+    let found = slots().filter(is_prime).find(can);
+    let cure = found.or_else(|| {
+        // The lift that does little else, so that nothing else is overdone.
+        let known = ground.catalogue.lifts().iter().filter(is_prime).filter(can);
+        known.min_by_key(|lift| {
+            let primes = lift.muscles.iter().filter(|m| m.is_prime()).count();
+            (primes, lift.muscles.len())
+        })
+    });
+    let verb = if found.is_some() { "more of" } else { "of" };
+    let asked = week.purpose.dose.contains_key(&muscle) || is_trained_for_itself(muscle);
+    Finding {
+        urgency: if asked && got < 0.5 * range.least() {
+            Urgency::Change
+        } else {
+            Urgency::Consider
+        },
+        place: WEEK,
+        words: format!(
+            "{}: {} a week, and the range begins at {}",
+            muscle.label(),
+            hard_sets(got),
+            range.least()
+        ),
+        cure: cure.map(|lift| {
+            let sets = missing.ceil();
+            format!("add {} {verb} `{}`", hard_sets(sets), lift.name)
+        }),
+        size: missing / range.least(),
+    }
+}
+
+fn too_much(week: &Week<'_>, (muscle, got, range): (Muscle, f64, DoseRange)) -> Finding {
+    let over = got - range.most();
+    let slots = week.days.iter().flat_map(|day| day.slots.iter().map(move |slot| (day, slot)));
+    let weight =
+        |lift: &Lift| lift.muscles.iter().find(|m| m.muscle == muscle).map_or(0.0, |m| m.get());
+    let spare = |lift: &Lift| week.purpose.raise.iter().any(|n| super::lifts::is_named(lift, n));
+    let most = slots
+        .filter(|(_, slot)| weight(slot.lift) >= 1.0 && !spare(slot.lift))
+        .max_by_key(|(_, slot)| slot.sets);
+    Finding {
+        urgency: if over > 0.3 * range.most() { Urgency::Change } else { Urgency::Consider },
+        place: WEEK,
+        words: format!(
+            "{}: {} a week, and beyond {} more isn't known to help",
+            muscle.label(),
+            hard_sets(got),
+            range.most()
+        ),
+        cure: most.map(|(day, slot)| {
+            let sets = over.ceil().min(f64::from(slot.sets));
+            format!("take {} from `{}` on {}", hard_sets(sets), slot.lift.name, day.name())
+        }),
+        size: over / range.most().max(1.0),
+    }
+}
+
+fn too_long(day: &WeekDay<'_>) -> Option<Finding> {
+    let allowed = 60 * u32::from(day.minutes?);
+    let needed = session_seconds(&day.slots);
+    let over = needed.checked_sub(allowed).filter(|over| *over > 0)?;
+    let last = day.slots.last()?;
+    let sets = over.div_ceil(seconds_per_set(last));
+    let cure = if sets < u32::from(last.sets) {
+        let sets = hard_sets(f64::from(sets)).replace("hard ", "");
+        format!("take {sets} from `{}`, or shorten its rest", last.lift.name)
+    } else {
+        format!("leave `{}` out, or move it to another day", last.lift.name)
+    };
+    let share = f64::from(over) / f64::from(allowed);
+    Some(Finding {
+        urgency: if share > 0.1 { Urgency::Change } else { Urgency::Consider },
+        place: day.name(),
+        words: format!(
+            "it takes about {} minutes, and there are {}",
+            needed.div_ceil(60),
+            allowed / 60
+        ),
+        cure: Some(cure),
+        size: share,
+    })
+}
+
+fn one_sided((more, a): (&str, f64), (less, b): (&str, f64)) -> Option<Finding> {
+    if a <= ONE_SIDED * b || a < 4.0 {
+        return None;
+    }
+    Some(Finding {
+        urgency: Urgency::Consider,
+        place: WEEK,
+        words: format!("{more}: {}; {less}: {}", hard_sets(a), hard_sets(b)),
+        cure: Some(format!("unless that is meant, give {less} some of the sets")),
+        size: 0.5,
+    })
+}

@@ -1,0 +1,78 @@
+//! Lifts that can't be done here, load a joint to be spared, or are missing although they are to go up.
+
+use domain::Lift;
+
+use super::{Finding, Ground, Urgency, WEEK};
+use crate::programme::joints::{PLAIN, weight};
+use crate::programme::swap::{is_at_hand, substitute};
+use crate::programme::week::Week;
+
+pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Finding>) {
+    for day in &week.days {
+        for slot in &day.slots {
+            let lift = slot.lift;
+            let mut remark = |words: String, size: f64| {
+                findings.push(Finding {
+                    urgency: Urgency::PutRight,
+                    place: day.name(),
+                    words,
+                    cure: swap_words(lift, week, ground),
+                    size,
+                });
+            };
+            if !is_at_hand(lift, week.purpose) {
+                let needed = lift.equipment.label();
+                remark(format!("`{}` needs a {needed}, which is not at hand", lift.name), 3.0);
+            }
+            for joint in &week.purpose.spare {
+                let load = weight(lift, *joint);
+                if load >= PLAIN {
+                    let sets = f64::from(slot.sets);
+                    let how = if load >= 1.0 { "loads it as much as lifts do" } else { "loads it" };
+                    let joint = joint.label();
+                    let words = format!("the {joint} is to be spared, and `{}` {how}", lift.name);
+                    remark(words, 2.0 + load * sets / 10.0);
+                }
+            }
+        }
+    }
+    untrained(week, findings);
+}
+
+fn swap_words(lift: &Lift, week: &Week<'_>, ground: &Ground<'_>) -> Option<String> {
+    let other = substitute(lift, week.purpose, ground.catalogue)?;
+    Some(format!("take `{}` in its place: nearly the same muscles", other.name))
+}
+
+/// Lifts to be raised that the week doesn't train, or hardly: strength follows the lift that is trained
+/// (specificity; common practice, no source for the number of sets).
+fn untrained(week: &Week<'_>, findings: &mut Vec<Finding>) {
+    for name in &week.purpose.raise {
+        let slots = week.days.iter().flat_map(|day| &day.slots);
+        let sets: u32 =
+            slots.filter(|slot| is_named(slot.lift, name)).map(|slot| u32::from(slot.sets)).sum();
+        if sets == 0 {
+            findings.push(Finding {
+                urgency: Urgency::PutRight,
+                place: WEEK,
+                words: format!("`{name}` is to go up, and no day trains it"),
+                cure: Some(format!("put 3 sets of `{name}` first on one day")),
+                size: 4.0,
+            });
+        } else if sets < 3 {
+            findings.push(Finding {
+                urgency: Urgency::Consider,
+                place: WEEK,
+                words: format!("`{name}` is to go up, and has {sets} work sets in the whole week"),
+                cure: Some("give it 3 or more".to_owned()),
+                size: 0.8,
+            });
+        }
+    }
+}
+
+/// Whether a name or spelling means this lift.
+pub(super) fn is_named(lift: &Lift, name: &domain::LiftName) -> bool {
+    let key = name.key();
+    lift.name.key() == key || lift.also.iter().any(|also| also.key() == key)
+}

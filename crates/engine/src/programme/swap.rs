@@ -1,0 +1,55 @@
+//! A lift to take in another's place: the same muscles, what is at hand, and no load on spared joints.
+
+use domain::{Catalogue, Lift, Purpose};
+
+use super::joints::{PLAIN, weight};
+
+/// The lift that trains most nearly the same muscles with the equipment at hand and without plainly loading
+/// a joint to be spared; none if nothing trains even half of the same.
+#[must_use]
+pub fn substitute<'a>(
+    lift: &Lift,
+    purpose: &Purpose,
+    catalogue: &'a Catalogue,
+) -> Option<&'a Lift> {
+    catalogue
+        .lifts()
+        .iter()
+        .filter(|other| other.name != lift.name && other.explosive == lift.explosive)
+        .filter(|other| is_at_hand(other, purpose) && !loads_spared(other, purpose))
+        .map(|other| (likeness(lift, other), other))
+        .filter(|(alike, _)| *alike >= 0.5)
+        // The first of equals: the catalogue begins with what most people do.
+        .fold(None, |best: Option<(f64, &Lift)>, next| match best {
+            Some(best) if best.0 >= next.0 => Some(best),
+            _ => Some(next),
+        })
+        .map(|(_, other)| other)
+}
+
+/// Whether the equipment for a lift is at hand; a body always is.
+#[must_use]
+pub fn is_at_hand(lift: &Lift, purpose: &Purpose) -> bool {
+    let is_body = lift.equipment == domain::EquipmentClass::Bodyweight;
+    is_body || purpose.equipment.as_ref().is_none_or(|at_hand| at_hand.contains(&lift.equipment))
+}
+
+/// Whether a lift plainly loads a joint to be spared.
+#[must_use]
+pub fn loads_spared(lift: &Lift, purpose: &Purpose) -> bool {
+    purpose.spare.iter().any(|joint| weight(lift, *joint) >= PLAIN)
+}
+
+/// How alike two lifts train: shared muscle weight over all muscle weight, from 0 to 1.
+fn likeness(a: &Lift, b: &Lift) -> f64 {
+    let of = |lift: &Lift, muscle| {
+        lift.muscles.iter().find(|m| m.muscle == muscle).map_or(0.0, |m| m.get())
+    };
+    let (mut shared, mut all) = (0.0, 0.0);
+    for muscle in domain::Muscle::ALL {
+        let (in_a, in_b): (f64, f64) = (of(a, *muscle), of(b, *muscle));
+        shared += in_a.min(in_b);
+        all += in_a.max(in_b);
+    }
+    if all > 0.0 { shared / all } else { 0.0 }
+}

@@ -1,0 +1,188 @@
+//! Findings on weeks that are wrong on purpose, one wrong at a time.
+
+use std::collections::BTreeMap;
+
+use domain::programme::Progression;
+use domain::{
+    Catalogue, DoseRange, EquipmentClass, Joint, LiftName, Muscle, Note, PlannedLift, Programme,
+    ProgrammeDay, ProgrammeName, Purpose, RepRange,
+};
+use engine::programme::check::Finding;
+use engine::programme::{Ground, RecoveryHours, Urgency, Week, check};
+use jiff::civil::Weekday;
+
+type Day<'a> = (Weekday, Option<u16>, &'a [(&'a str, u8)]);
+
+fn name(lift: &str) -> LiftName {
+    LiftName::new(lift).unwrap()
+}
+
+fn findings_with(purpose: Purpose, days: &[Day<'_>], slowness: f64) -> Vec<Finding> {
+    let reps = RepRange::new(8, 8).unwrap();
+    let planned = |(lift, sets): &(&str, u8)| {
+        let double = Progression::Double { step: None };
+        PlannedLift::new(name(lift), *sets, reps, None, None, double).unwrap()
+    };
+    let days = days
+        .iter()
+        .map(|(day, minutes, lifts)| {
+            ProgrammeDay::new(*day, *minutes, lifts.iter().map(planned).collect()).unwrap()
+        })
+        .collect();
+    let invented = ProgrammeName::new("invented").unwrap();
+    let programme = Programme::new(invented, Note::default(), purpose, days).unwrap();
+    let catalogue = Catalogue::built_in();
+    let hours = RecoveryHours::with_slowness(slowness);
+    let ground = Ground { catalogue: &catalogue, hours: &hours, gauges: &BTreeMap::new() };
+    check(&Week::of(&programme, &catalogue, 0).unwrap(), &ground)
+}
+
+fn findings(purpose: Purpose, days: &[Day<'_>]) -> Vec<Finding> {
+    findings_with(purpose, days, 1.0)
+}
+
+/// A week that trains everything, three times, with nothing to remark on.
+const GOOD: &[Day<'_>] = &[
+    (
+        Weekday::Monday,
+        Some(75),
+        &[
+            ("back squat", 3),
+            ("bench press", 3),
+            ("machine row", 3),
+            ("lying leg curl", 2),
+            ("standing calf raise", 3),
+        ],
+    ),
+    (
+        Weekday::Wednesday,
+        Some(75),
+        &[
+            ("overhead press", 3),
+            ("chin-up", 3),
+            ("lateral raise", 3),
+            ("cable crunch", 3),
+            ("dumbbell curl", 2),
+            ("triceps pushdown", 2),
+        ],
+    ),
+    (
+        Weekday::Friday,
+        Some(75),
+        &[
+            ("romanian deadlift", 3),
+            ("incline dumbbell press", 3),
+            ("lat pull-down", 3),
+            ("leg extension", 2),
+            ("standing calf raise", 3),
+            ("cable crunch", 3),
+            ("dumbbell curl", 2),
+            ("lateral raise", 2),
+        ],
+    ),
+];
+
+fn has<'a>(findings: &'a [Finding], urgency: Urgency, words: &str) -> &'a Finding {
+    let found = findings.iter().find(|f| f.words.contains(words) && f.urgency == urgency);
+    found.unwrap_or_else(|| panic!("no {urgency:?} with {words:?} in {findings:#?}"))
+}
+
+#[test]
+fn a_good_week_gets_no_more_than_things_to_consider() {
+    let found = findings(Purpose::default(), GOOD);
+    let worse: Vec<_> = found.iter().filter(|f| f.urgency != Urgency::Consider).collect();
+    assert!(worse.is_empty(), "{worse:#?}");
+}
+
+#[test]
+fn what_goes_against_the_programme_itself_comes_first() {
+    let purpose = Purpose {
+        raise: vec![name("deadlift"), name("bench")],
+        equipment: Some(vec![EquipmentClass::Barbell, EquipmentClass::Dumbbell]),
+        spare: vec![Joint::Knee],
+        dose: BTreeMap::new(),
+    };
+    let found = findings(purpose, GOOD);
+    assert!(found.windows(2).all(|two| two[0].urgency <= two[1].urgency), "worst first");
+    let untrained = has(&found, Urgency::PutRight, "`deadlift` is to go up, and no day trains it");
+    assert_eq!(untrained.place, "week");
+    assert!(
+        !found.iter().any(|f| f.words.contains("`bench` is to go up, and no day")),
+        "a spelling"
+    );
+    let row = has(&found, Urgency::PutRight, "`machine row` needs a stack machine");
+    assert_eq!(row.cure.as_deref(), Some("take `seal row` in its place: nearly the same muscles"));
+    let squat = has(&found, Urgency::PutRight, "the knee is to be spared, and `back squat`");
+    let cure = squat.cure.clone().unwrap_or_default();
+    assert!(!cure.contains("squat") || cure.is_empty(), "no lift that loads the knee: {cure}");
+}
+
+#[test]
+fn dose_is_held_against_its_range_with_a_cure() {
+    let none = findings(Purpose::default(), &[(Weekday::Monday, None, &[("bench press", 3)])]);
+    let quadriceps = has(&none, Urgency::Change, "quadriceps: 0 hard sets a week");
+    assert!(quadriceps.cure.as_ref().unwrap().starts_with("add 5 hard sets of `"));
+    let chest = has(&none, Urgency::Consider, "chest: 3 hard sets a week");
+    assert_eq!(chest.cure.as_deref(), Some("add 2 hard sets more of `bench press`"));
+    let mut purpose = Purpose::default();
+    purpose.dose.insert(Muscle::Chest, DoseRange::new(1.0, 2.0, 2.0).unwrap());
+    let own = findings(purpose, &[(Weekday::Monday, None, &[("bench press", 3)])]);
+    let over = has(&own, Urgency::Change, "chest: 3 hard sets a week, and beyond 2");
+    assert_eq!(over.cure.as_deref(), Some("take 1 hard set from `bench press` on Monday"));
+}
+
+#[test]
+fn days_too_close_for_this_lifter_are_named() {
+    let days: &[Day<'_>] = &[
+        (Weekday::Monday, None, &[("bench press", 4)]),
+        (Weekday::Wednesday, None, &[("dip", 3)]),
+    ];
+    let close = |found: &[Finding]| found.iter().any(|f| f.words.contains("trained again on"));
+    assert!(!close(&findings(Purpose::default(), days)), "48 hours do for most people");
+    let slow = findings_with(Purpose::default(), days, 1.6);
+    let chest = has(&slow, Urgency::Consider, "chest: 4 hard sets on Monday and trained again");
+    assert!(chest.words.contains("48 hours later; that much needs about 58 hours"), "{chest:?}");
+    // Around the end of the week: Sunday to Monday.
+    let around: &[Day<'_>] =
+        &[(Weekday::Monday, None, &[("dip", 3)]), (Weekday::Sunday, None, &[("bench press", 6)])];
+    let found = findings(Purpose::default(), around);
+    assert!(
+        found.iter().any(|f| f.place == "Sunday" && f.words.contains("24 hours later")),
+        "{found:#?}"
+    );
+}
+
+#[test]
+fn minutes_order_and_balance_are_looked_at() {
+    let days: &[Day<'_>] = &[(
+        Weekday::Monday,
+        Some(30),
+        &[
+            ("cable fly", 4),
+            ("cable curl", 3),
+            ("face pull", 3),
+            ("deadlift", 3),
+            ("back squat", 3),
+            ("power clean", 3),
+        ],
+    )];
+    let found = findings(Purpose { raise: vec![name("back squat")], ..Purpose::default() }, days);
+    let long = has(&found, Urgency::Change, "it takes about");
+    assert_eq!(long.cure.as_deref(), Some("leave `power clean` out, or move it to another day"));
+    has(
+        &found,
+        Urgency::Change,
+        "`power clean` is done at full speed and comes after `back squat`",
+    );
+    has(&found, Urgency::Consider, "`back squat` comes right after `deadlift`");
+    has(&found, Urgency::Change, "`back squat` is to go up, and comes after `deadlift`");
+    let gauge = has(&found, Urgency::Consider, "none of the first three lifts repeats");
+    assert_eq!(gauge.cure.as_deref(), Some("do `deadlift` earlier"));
+    let one_sided: &[Day<'_>] =
+        &[(Weekday::Monday, None, &[("bench press", 6), ("machine row", 1)])];
+    has(
+        &findings(Purpose::default(), one_sided),
+        Urgency::Consider,
+        "pressing (chest and front delts): 9",
+    );
+}

@@ -1,0 +1,292 @@
+//! A programme checked, and its dose counted: from the text of its file to what is shown.
+
+use std::collections::BTreeMap;
+
+use domain::{Catalogue, LiftName, LifterName, Muscle, Programme, Purpose};
+use engine::programme::dose::{MuscleDoses, WeekDose};
+use engine::programme::joints::joint_loads;
+use engine::programme::minutes::session_seconds;
+use engine::programme::{Ground, RecoveryHours, Week, check, ranges};
+use jiff::civil::Date;
+use store::Store;
+
+use super::view::{CheckView, DayView, DoseView, FindingView, JointView, MuscleDose};
+use super::{FileError, read_programme};
+use crate::ServiceError;
+use crate::history::Standing;
+use crate::import::nearest;
+use crate::person::Person;
+use crate::words::sentence;
+
+/// Lead sets after which a lift's own record says whether it is a gauge, and its class doesn't.
+const OWN_RECORD: usize = 12;
+
+const CAUTIONS: &str = "Use a spotter or safety bars where named, and set them first. Pain, faintness, a \
+    tight chest or sudden breathlessness: stop and get help. New to hard training, ill, or long away: be \
+    screened by a licensed professional before starting. This looks at a plan; it diagnoses nothing and \
+    clears nobody to train.";
+
+/// Why a programme could not be looked at.
+#[derive(Debug, thiserror::Error)]
+pub enum ProgrammeError {
+    /// The file can't be read.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// Lifts that the catalogue doesn't know.
+    #[error("{}; write a known name, or add them with a lift file", unknown_words(.0))]
+    UnknownLifts(Vec<UnknownLift>),
+    /// A week that the programme doesn't have.
+    #[error("there is no week {got}: the programme has {has}; name one from 1 to {has}")]
+    NoSuchWeek {
+        /// The week asked for, from 1.
+        got: usize,
+        /// How many there are.
+        has: usize,
+    },
+    /// The lifter's record can't be read.
+    #[error(transparent)]
+    Service(#[from] ServiceError),
+}
+
+/// A lift that the catalogue doesn't know.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnknownLift {
+    /// The name.
+    pub name: String,
+    /// Known names that are like it.
+    pub near: Vec<String>,
+}
+
+/// What is known of a lifter for planning, besides the programme.
+#[derive(Clone, Debug)]
+pub struct Planning {
+    pub(super) lifter: Option<String>,
+    pub(super) hours: RecoveryHours,
+    pub(super) gauges: BTreeMap<String, bool>,
+    pub(super) recovery: String,
+}
+
+impl Planning {
+    /// For nobody in particular: the values of lifters in general.
+    #[must_use]
+    pub fn for_anybody() -> Planning {
+        Planning {
+            lifter: None,
+            hours: RecoveryHours::default(),
+            gauges: BTreeMap::new(),
+            recovery: "Hours between sessions are those of lifters in general.".to_owned(),
+        }
+    }
+
+    /// For a lifter on record, as of `today`.
+    ///
+    /// # Errors
+    /// The store has trouble, or there is nobody of that name.
+    pub fn for_lifter(
+        store: &Store,
+        name: &LifterName,
+        today: Date,
+    ) -> Result<Planning, ServiceError> {
+        let person = Person::load(store, name)?;
+        let standing = person.history.on(today);
+        let lifter = person.lifter.name.to_string();
+        let Some(model) = standing.recovery() else {
+            return Ok(Planning { lifter: Some(lifter), ..Planning::for_anybody() });
+        };
+        let slowness = model.parameters().slowness;
+        let n = model.n_lead_sets();
+        let recovery = format!(
+            "Hours between sessions are {lifter}'s own: {slowness:.2} times those of lifters in general, \
+             estimated from {n} lead sets and drawn towards 1 where they say little."
+        );
+        let hours = RecoveryHours::with_slowness(slowness);
+        let gauges = gauges(&person, &standing);
+        Ok(Planning { lifter: Some(lifter), hours, gauges, recovery })
+    }
+
+    pub(super) fn ground<'a>(&'a self, catalogue: &'a Catalogue) -> Ground<'a> {
+        Ground { catalogue, hours: &self.hours, gauges: &self.gauges }
+    }
+}
+
+/// Checks week `week` (from 1) of the programme in `text`.
+///
+/// # Errors
+/// The file can't be read, names lifts that aren't known, or has no such week.
+pub fn check_programme(
+    text: &str,
+    week: usize,
+    catalogue: &Catalogue,
+    planning: &Planning,
+) -> Result<CheckView, ProgrammeError> {
+    let programme = read_programme(text)?;
+    let number = (week, programme.weeks());
+    let week = week_of(&programme, week, catalogue)?;
+    let findings = check(&week, &planning.ground(catalogue))
+        .into_iter()
+        .map(|finding| FindingView {
+            urgency: finding.urgency.as_str(),
+            place: finding.place,
+            words: sentence(&finding.words),
+            cure: finding.cure.as_deref().map(sentence),
+        })
+        .collect();
+    Ok(CheckView {
+        name: programme.name.to_string(),
+        lifter: planning.lifter.clone(),
+        week: number,
+        recovery: planning.recovery.clone(),
+        findings,
+        days: day_views(&week),
+        joints: joint_views(&week),
+        spotted: spotted(&week),
+        cautions: CAUTIONS,
+    })
+}
+
+/// Counts the dose in week `week` (from 1) of the programme in `text`.
+///
+/// # Errors
+/// As [`check_programme`].
+pub fn programme_dose(
+    text: &str,
+    week: usize,
+    catalogue: &Catalogue,
+) -> Result<DoseView, ProgrammeError> {
+    let programme = read_programme(text)?;
+    let number = (week, programme.weeks());
+    let week = week_of(&programme, week, catalogue)?;
+    Ok(DoseView {
+        name: programme.name.to_string(),
+        week: number,
+        weekdays: week.days.iter().map(engine::programme::WeekDay::name).collect(),
+        muscles: muscle_doses(&week),
+        notes: vec![
+            "A set with 4 or fewer repetitions in reserve, or with none asked for, counts 1 for a prime \
+             mover and the catalogue's weight for a muscle that assists (fractional counting, Pelland \
+             2024)."
+                .to_owned(),
+            sentence(&format!("usual ranges of muscles trained for their own sake: {}", ranges::TRAINED)),
+            sentence(&format!("usual ranges of the others: {}", ranges::TRAINED_ALONG)),
+            ranges::UNCERTAINTY.to_owned(),
+        ],
+    })
+}
+
+/// The lifts of a week looked up, unknown ones answered with near names.
+pub(super) fn week_of<'a>(
+    programme: &'a Programme,
+    week: usize,
+    catalogue: &'a Catalogue,
+) -> Result<Week<'a>, ProgrammeError> {
+    let has = programme.weeks();
+    if week == 0 || week > has {
+        return Err(ProgrammeError::NoSuchWeek { got: week, has });
+    }
+    Week::of(programme, catalogue, week - 1).map_err(|names| unknown_lifts(&names, catalogue))
+}
+
+/// That these lifts aren't known, with near names.
+pub(super) fn unknown_lifts(names: &[LiftName], catalogue: &Catalogue) -> ProgrammeError {
+    let known = || catalogue.lifts().iter().flat_map(|lift| lift.also.iter().chain([&lift.name]));
+    let unknown = |name: &LiftName| UnknownLift {
+        name: name.to_string(),
+        near: nearest(name.as_str(), known().map(LiftName::as_str)),
+    };
+    ProgrammeError::UnknownLifts(names.iter().map(unknown).collect())
+}
+
+fn gauges(person: &Person, standing: &Standing<'_>) -> BTreeMap<String, bool> {
+    let mut gauges = BTreeMap::new();
+    for record in &person.history.lifts {
+        let Some(model) = standing.lift(record) else { continue };
+        if model.exposures() >= OWN_RECORD {
+            let gauge = engine::reading::gauge(&record.lift, &*model);
+            gauges.insert(record.lift.name.key(), gauge.is_gauge);
+        }
+    }
+    gauges
+}
+
+fn day_views(week: &Week<'_>) -> Vec<DayView> {
+    week.days
+        .iter()
+        .map(|day| DayView {
+            weekday: day.name(),
+            minutes: session_seconds(&day.slots).div_ceil(60),
+            minutes_there: day.minutes,
+            sets: day.slots.iter().map(|slot| u32::from(slot.sets)).sum(),
+            lifts: day.slots.len(),
+        })
+        .collect()
+}
+
+fn joint_views(week: &Week<'_>) -> Vec<JointView> {
+    joint_loads(week)
+        .into_iter()
+        .filter(|load| load.week > 0.0)
+        .map(|load| JointView {
+            joint: load.joint.label(),
+            spared: week.purpose.spare.contains(&load.joint),
+            days: load.days,
+            week: load.week,
+        })
+        .collect()
+}
+
+fn spotted(week: &Week<'_>) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for slot in week.days.iter().flat_map(|day| &day.slots).filter(|slot| slot.lift.spotter) {
+        let name = slot.lift.name.to_string();
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names
+}
+
+fn muscle_doses(week: &Week<'_>) -> Vec<MuscleDose> {
+    let dose = WeekDose::of(week);
+    let row = |muscle: Muscle| muscle_dose(week.purpose, &dose.days, &dose.week, muscle);
+    let rows = Muscle::ALL.iter().map(|muscle| row(*muscle));
+    rows.filter(|row| row.total > 0.0 || row.range.0 > 0.0).collect()
+}
+
+pub(super) fn muscle_dose(
+    purpose: &Purpose,
+    days: &[MuscleDoses],
+    week: &MuscleDoses,
+    muscle: Muscle,
+) -> MuscleDose {
+    let own = purpose.dose.get(&muscle).copied();
+    let range = own.unwrap_or_else(|| ranges::usual(muscle).range);
+    let dose = week.of(muscle);
+    let total = dose.total();
+    let verdict = match total {
+        low if low < range.least() => "little",
+        some if some < range.aim() => "below aim",
+        high if high > range.most() => "over",
+        _ => "in range",
+    };
+    MuscleDose {
+        muscle: muscle.label(),
+        direct: dose.direct,
+        assisting: dose.assisting,
+        total,
+        days: days.iter().map(|day| day.of(muscle).total()).collect(),
+        range: (range.least(), range.aim(), range.most()),
+        own_range: own.is_some(),
+        verdict,
+    }
+}
+
+fn unknown_words(unknown: &[UnknownLift]) -> String {
+    let each: Vec<String> = unknown
+        .iter()
+        .map(|lift| match lift.near.as_slice() {
+            [] => format!("there is no lift `{}`", lift.name),
+            near => format!("there is no lift `{}`; did you mean {}?", lift.name, near.join(", ")),
+        })
+        .collect();
+    each.join("; ")
+}
