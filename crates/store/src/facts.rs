@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::error::Trouble;
+use crate::floor::{FloorMessage, PhoneLink, link_at, message_at, write_link, write_message};
 use crate::history::Standing;
 use crate::writer::{
     Added, Entry, Head, ImportId, Kept, Ledger, lift_file_id, lifter_at, write_lift_file,
@@ -54,6 +55,10 @@ pub enum Thing {
     Set(SetId, LoggedSet),
     /// A check-in.
     CheckIn(CheckInId, CheckIn),
+    /// A private link of a phone.
+    PhoneLink(PhoneLink),
+    /// A message from a phone.
+    FloorMessage(FloorMessage),
 }
 
 const FACT_COLUMNS: &str =
@@ -137,6 +142,8 @@ pub(crate) fn restore(
         Thing::LiftFile(text) => write_lift_file(at, seq, text)?,
         Thing::Set(_, set) => set.write(ledger, at, seq)?,
         Thing::CheckIn(_, check_in) => check_in.write(ledger, at, seq)?,
+        Thing::PhoneLink(link) => write_link(ledger, at, seq, link)?,
+        Thing::FloorMessage(message) => write_message(ledger, at, seq, message)?,
     }
     Ok(Added::New)
 }
@@ -206,6 +213,8 @@ fn read_thing(connection: &Connection, kind: &str, head: &Head) -> Result<Thing,
         "check-in" => {
             Ok(Thing::CheckIn(CheckInId::from_bytes(id()?), CheckIn::load(connection, head.seq)?))
         }
+        "phone" => Ok(Thing::PhoneLink(link_at(connection, head.seq)?)),
+        "floor" => Ok(Thing::FloorMessage(message_at(connection, head.seq)?)),
         "lifter" => Ok(Thing::Lifter(lifter_at(connection, head.seq)?)),
         "lift-file" => {
             let mut statement =
@@ -245,6 +254,8 @@ fn named(fact: &Fact, superseded: Option<&Head>) -> Result<Named, Trouble> {
         Thing::CheckIn(id, check_in) => {
             ("check-in", id.as_bytes().to_vec(), moved(id.as_bytes(), check_in.place()))
         }
+        Thing::PhoneLink(link) => ("phone", link.id.to_vec(), None),
+        Thing::FloorMessage(message) => ("floor", message.id.to_vec(), None),
     };
     match superseded {
         Some(head) if head.id != named.1 => {
@@ -257,6 +268,8 @@ fn named(fact: &Fact, superseded: Option<&Head>) -> Result<Named, Trouble> {
 
 fn refuse_unknown_lifter(ledger: &mut Ledger, at: &Connection, fact: &Fact) -> Result<(), Trouble> {
     match &fact.thing {
+        Thing::PhoneLink(link) => ledger.known_lifter_id(at, &link.lifter).map(|_| ()),
+        Thing::FloorMessage(message) => ledger.known_lifter_id(at, &message.lifter).map(|_| ()),
         Thing::Set(_, set) => ledger.known_lifter_id(at, &set.lifter).map(|_| ()),
         Thing::CheckIn(_, check_in) => ledger.known_lifter_id(at, &check_in.lifter).map(|_| ()),
         Thing::Lifter(_) | Thing::LiftFile(_) => Ok(()),

@@ -20,8 +20,11 @@ use crate::error::Trouble;
 pub(crate) const APPLICATION_ID: i32 = 0x4265_7772;
 
 /// The numbered migrations; the n-th brings a file to version n.
-pub(crate) const MIGRATIONS: &[&str] =
-    &[include_str!("../migrations/0001_record.sql"), include_str!("../migrations/0002_fits.sql")];
+pub(crate) const MIGRATIONS: &[&str] = &[
+    include_str!("../migrations/0001_record.sql"),
+    include_str!("../migrations/0002_fits.sql"),
+    include_str!("../migrations/0003_floor.sql"),
+];
 
 const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";
 const LOCK_STEP: Duration = Duration::from_millis(5);

@@ -14,7 +14,7 @@ use domain::{
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
-use store::{Fact, ImportId, Recording, Standing, Thing};
+use store::{Fact, FloorMessage, ImportId, Outcome, PhoneLink, Recording, Standing, Thing};
 
 /// The version of the format written here.
 pub(super) const VERSION: u32 = 1;
@@ -63,6 +63,8 @@ pub(super) fn write_fact(fact: &Fact, out: &mut dyn Write) -> io::Result<()> {
         Thing::LiftFile(text) => ("lift-file", raw(&LiftFileContent { text: text.clone() })?),
         Thing::Set(id, set) => ("set", raw(&SetContent::of(*id, set))?),
         Thing::CheckIn(id, check_in) => ("check-in", raw(&CheckInContent::of(*id, check_in))?),
+        Thing::PhoneLink(link) => ("phone", raw(&PhoneLinkContent::of(link))?),
+        Thing::FloorMessage(message) => ("floor", raw(&FloorMessageContent::of(message))?),
     };
     let line = FactLine {
         fact: fact.seq,
@@ -110,6 +112,8 @@ fn read_fact(text: &str) -> Result<Fact, BadLine> {
             let (id, check_in) = part::<CheckInContent>(content)?.into_check_in()?;
             Thing::CheckIn(id, check_in)
         }
+        "phone" => Thing::PhoneLink(part::<PhoneLinkContent>(content)?.into_link()?),
+        "floor" => Thing::FloorMessage(part::<FloorMessageContent>(content)?.into_message()?),
         other => {
             return Err(BadLine(format!(
                 "facts of the kind `{}` are not known here: use the newer program that wrote them",
@@ -236,6 +240,33 @@ struct PainContent {
     rating: u8,
 }
 
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PhoneLinkContent {
+    id: String,
+    lifter: String,
+    token_sha256: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FloorMessageContent {
+    id: String,
+    lifter: String,
+    link: String,
+    day: String,
+    kind: String,
+    body: String,
+    logged: String,
+    sent: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    set: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    check_in: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    refused: Option<String>,
+}
+
 impl RecordingContent {
     fn into_recording(self) -> Result<Recording, BadLine> {
         let id = ImportId::new(self.id).ok_or_else(|| {
@@ -360,6 +391,92 @@ impl CheckInContent {
         };
         Ok((CheckInId::parse(&self.id)?, check_in))
     }
+}
+
+impl PhoneLinkContent {
+    fn of(link: &PhoneLink) -> PhoneLinkContent {
+        PhoneLinkContent {
+            id: uuid::Uuid::from_bytes(link.id).to_string(),
+            lifter: link.lifter.to_string(),
+            token_sha256: link.token_hash.iter().map(|byte| format!("{byte:02x}")).collect(),
+        }
+    }
+
+    fn into_link(self) -> Result<PhoneLink, BadLine> {
+        let hash = &self.token_sha256;
+        let pairs = (hash.len() == 64 && hash.is_ascii()).then(|| {
+            (0..32).map(|place| u8::from_str_radix(&hash[2 * place..2 * place + 2], 16).ok())
+        });
+        let bytes: Option<Vec<u8>> = pairs.and_then(Iterator::collect);
+        let token_hash = bytes.and_then(|bytes| bytes.try_into().ok()).ok_or_else(|| {
+            BadLine("`token_sha256` can't be read: write 64 hexadecimal digits".to_owned())
+        })?;
+        Ok(PhoneLink {
+            id: id_in("id", &self.id)?,
+            lifter: LifterName::new(&self.lifter)?,
+            token_hash,
+        })
+    }
+}
+
+impl FloorMessageContent {
+    fn of(message: &FloorMessage) -> FloorMessageContent {
+        let (mut set, mut check_in, mut refused) = (None, None, None);
+        match &message.outcome {
+            Outcome::Kept => {}
+            Outcome::Set(id) => set = Some(id.to_string()),
+            Outcome::CheckIn(id) => check_in = Some(id.to_string()),
+            Outcome::Refused(reason) => refused = Some(reason.clone()),
+        }
+        FloorMessageContent {
+            id: uuid::Uuid::from_bytes(message.id).to_string(),
+            lifter: message.lifter.to_string(),
+            link: uuid::Uuid::from_bytes(message.link).to_string(),
+            day: message.day.to_string(),
+            kind: message.kind.clone(),
+            body: message.body.clone(),
+            logged: message.logged.to_string(),
+            sent: message.sent.to_string(),
+            set,
+            check_in,
+            refused,
+        }
+    }
+
+    fn into_message(self) -> Result<FloorMessage, BadLine> {
+        let outcome = match (&self.set, &self.check_in, self.refused) {
+            (Some(id), None, None) => Outcome::Set(SetId::parse(id)?),
+            (None, Some(id), None) => Outcome::CheckIn(CheckInId::parse(id)?),
+            (None, None, Some(reason)) => Outcome::Refused(reason),
+            (None, None, None) => Outcome::Kept,
+            _ => return Err(BadLine("a message has one outcome at most".to_owned())),
+        };
+        let time = |what: &str, text: &str| {
+            text.parse::<Timestamp>().map_err(|_| {
+                let got = domain::bounds::shortened(text);
+                BadLine(format!("`{what}` `{got}` can't be read: write it as 2031-05-04T18:20:00Z"))
+            })
+        };
+        Ok(FloorMessage {
+            id: id_in("id", &self.id)?,
+            lifter: LifterName::new(&self.lifter)?,
+            link: id_in("link", &self.link)?,
+            day: When::parse(&self.day)?.date(),
+            kind: self.kind,
+            body: self.body,
+            logged: time("logged", &self.logged)?,
+            sent: time("sent", &self.sent)?,
+            outcome,
+        })
+    }
+}
+
+/// The sixteen bytes of an id in its usual text form.
+fn id_in(what: &str, text: &str) -> Result<[u8; 16], BadLine> {
+    uuid::Uuid::try_parse(text).map(uuid::Uuid::into_bytes).map_err(|_| {
+        let got = domain::bounds::shortened(text);
+        BadLine(format!("`{what}` `{got}` is no id: write 32 hexadecimal digits with hyphens"))
+    })
 }
 
 fn part<'a, T: Deserialize<'a>>(content: &'a str) -> Result<T, BadLine> {

@@ -80,7 +80,7 @@ impl Store {
     }
 }
 
-fn correct<T: Kept>(
+pub(crate) fn correct<T: Kept>(
     ledger: &mut Ledger,
     at: &Connection,
     id: &[u8; 16],
@@ -102,7 +102,7 @@ fn correct<T: Kept>(
     ledger.supersede(at, &head, thing, false, reason)
 }
 
-fn withdraw<T: Kept>(
+pub(crate) fn withdraw<T: Kept>(
     ledger: &mut Ledger,
     at: &Connection,
     id: &[u8; 16],

@@ -2,6 +2,8 @@
 
 mod correct;
 
+pub(crate) use correct::{correct, withdraw};
+
 use domain::{CheckIn, CheckInId, LoggedSet, SetId};
 use rusqlite::Connection;
 

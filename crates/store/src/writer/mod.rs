@@ -542,7 +542,11 @@ pub(crate) fn newest_meant(
     Ok(moved_to(at, kind, id)?.or(by_id))
 }
 
-fn newest_with_id(at: &Connection, kind: &str, id: &[u8]) -> Result<Option<Head>, Trouble> {
+pub(crate) fn newest_with_id(
+    at: &Connection,
+    kind: &str,
+    id: &[u8],
+) -> Result<Option<Head>, Trouble> {
     let mut statement: CachedStatement<'_> = at.prepare_cached(
         "SELECT f.seq, f.id, f.entry, f.withdrawn, f.place FROM fact f \
          WHERE f.id = ?1 AND f.kind = ?2 ORDER BY f.seq DESC LIMIT 1",

@@ -1,0 +1,277 @@
+//! The gym floor's facts: private links of phones, and the messages that phones have sent.
+//!
+//! A link is kept as the hash of its token. A message is kept as it came, with both of the phone's
+//! times, and with what became of it; its id was made on the phone, so a message that is sent again
+//! is recognised. What a message means isn't decided here.
+
+mod write;
+
+pub(crate) use write::{write_link, write_message};
+
+use domain::{CheckInId, LifterName, SetId};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use rusqlite::{Connection, OptionalExtension, Row};
+
+use crate::error::Trouble;
+use crate::facts::recording_of;
+use crate::writer::{lifter_id, name_of};
+use crate::{Store, StoreError};
+
+/// A private link by which a lifter's phone reaches the desk.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PhoneLink {
+    /// Names the link; no secret.
+    pub id: [u8; 16],
+    /// Whose page it opens.
+    pub lifter: LifterName,
+    /// SHA-256 of the token.
+    pub token_hash: [u8; 32],
+}
+
+/// A link with its standing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LinkOnRecord {
+    /// The link.
+    pub link: PhoneLink,
+    /// When it was made.
+    pub made: Timestamp,
+    /// When it was revoked; none if it opens the page.
+    pub revoked: Option<Timestamp>,
+}
+
+/// A message from a phone, as it came, and what became of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FloorMessage {
+    /// The id that the phone gave it.
+    pub id: [u8; 16],
+    /// Whose it is.
+    pub lifter: LifterName,
+    /// The link by which it came.
+    pub link: [u8; 16],
+    /// The day of the session that the phone had open.
+    pub day: Date,
+    /// Its kind, as the phone wrote it.
+    pub kind: String,
+    /// All of it, as the phone wrote it.
+    pub body: String,
+    /// The phone's clock when it was logged.
+    pub logged: Timestamp,
+    /// The phone's clock when it was sent.
+    pub sent: Timestamp,
+    /// What became of it.
+    pub outcome: Outcome,
+}
+
+/// What became of a message.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// It stands by itself.
+    Kept,
+    /// A set was recorded, corrected or withdrawn.
+    Set(SetId),
+    /// A check-in was recorded or withdrawn.
+    CheckIn(CheckInId),
+    /// Nothing could come of it, and why. The message is kept all the same.
+    Refused(String),
+}
+
+/// A message with the time at which it was recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MessageOnRecord {
+    /// The message.
+    pub message: FloorMessage,
+    /// The desk's clock when it was recorded.
+    pub recorded: Timestamp,
+}
+
+const MESSAGE_COLUMNS: &str = "m.seq, f.id, m.lifter, m.link, m.day, m.kind, m.body, m.logged_us, \
+                               m.sent_us, m.outcome, m.thing, m.refused, f.recording";
+
+impl Store {
+    /// The link whose token has this hash, revoked or not.
+    pub fn phone_link(&self, token_hash: &[u8; 32]) -> Result<Option<LinkOnRecord>, StoreError> {
+        self.reading(|connection| {
+            let mut statement = connection
+                .prepare_cached("SELECT max(p.seq) FROM phone_link p WHERE p.token_hash = ?1")?;
+            let newest: Option<i64> = statement.query_row([token_hash], |row| row.get(0))?;
+            newest.map(|seq| link_on_record(connection, seq)).transpose()
+        })
+    }
+
+    /// All links of a lifter, the newest first, revoked ones among them.
+    pub fn phone_links_of(&self, name: &LifterName) -> Result<Vec<LinkOnRecord>, StoreError> {
+        self.reading(|connection| {
+            let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
+            let mut statement = connection.prepare_cached(
+                "SELECT max(p.seq) FROM phone_link p JOIN fact f ON f.seq = p.seq \
+                 WHERE p.lifter = ?1 GROUP BY f.entry ORDER BY f.entry DESC",
+            )?;
+            let newest: Vec<i64> = statement
+                .query_map([lifter], |row| row.get(0))?
+                .collect::<rusqlite::Result<_>>()?;
+            newest.into_iter().map(|seq| link_on_record(connection, seq)).collect()
+        })
+    }
+
+    /// The messages of a lifter for the session of a day, in the order in which they were recorded.
+    pub fn floor_messages_on(
+        &self,
+        name: &LifterName,
+        day: Date,
+    ) -> Result<Vec<MessageOnRecord>, StoreError> {
+        self.reading(|connection| {
+            let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
+            let mut statement = connection.prepare_cached(&format!(
+                "SELECT {MESSAGE_COLUMNS} FROM floor_message m JOIN fact f ON f.seq = m.seq \
+                 WHERE m.lifter = ?1 AND m.day = ?2 ORDER BY m.seq"
+            ))?;
+            let rows = statement
+                .query_map((lifter, day.to_string()), MessageRow::read)?
+                .collect::<rusqlite::Result<Vec<_>>>()?;
+            rows.into_iter().map(|row| row.into_message(connection)).collect()
+        })
+    }
+
+    /// The newest messages of a lifter, the newest first, at most `limit`.
+    pub fn latest_floor_messages(
+        &self,
+        name: &LifterName,
+        limit: u32,
+    ) -> Result<Vec<MessageOnRecord>, StoreError> {
+        self.reading(|connection| {
+            let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
+            let mut statement = connection.prepare_cached(&format!(
+                "SELECT {MESSAGE_COLUMNS} FROM floor_message m JOIN fact f ON f.seq = m.seq \
+                 WHERE m.lifter = ?1 ORDER BY m.seq DESC LIMIT ?2"
+            ))?;
+            let rows = statement
+                .query_map((lifter, limit), MessageRow::read)?
+                .collect::<rusqlite::Result<Vec<_>>>()?;
+            rows.into_iter().map(|row| row.into_message(connection)).collect()
+        })
+    }
+}
+
+/// A link as a version of it says.
+pub(crate) fn link_at(connection: &Connection, seq: i64) -> Result<PhoneLink, Trouble> {
+    let mut statement = connection.prepare_cached(
+        "SELECT f.id, p.lifter, p.token_hash FROM phone_link p JOIN fact f ON f.seq = p.seq \
+         WHERE p.seq = ?1",
+    )?;
+    let (id, lifter, token_hash): (Vec<u8>, i64, Vec<u8>) =
+        statement.query_row([seq], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    Ok(PhoneLink {
+        id: sized(&id, seq)?,
+        lifter: name_of(connection, lifter)?,
+        token_hash: sized(&token_hash, seq)?,
+    })
+}
+
+/// A message by the number of its fact.
+pub(crate) fn message_at(connection: &Connection, seq: i64) -> Result<FloorMessage, Trouble> {
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {MESSAGE_COLUMNS} FROM floor_message m JOIN fact f ON f.seq = m.seq WHERE m.seq = ?1"
+    ))?;
+    let row = statement.query_row([seq], MessageRow::read)?;
+    Ok(row.into_message(connection)?.message)
+}
+
+/// The message with this id, if it has come before.
+pub(crate) fn message_with_id(
+    connection: &Connection,
+    id: &[u8; 16],
+) -> Result<Option<FloorMessage>, Trouble> {
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {MESSAGE_COLUMNS} FROM fact f JOIN floor_message m ON m.seq = f.seq \
+         WHERE f.id = ?1 AND f.kind = 'floor'"
+    ))?;
+    let row = statement.query_row([id.as_slice()], MessageRow::read).optional()?;
+    row.map(|row| Ok(row.into_message(connection)?.message)).transpose()
+}
+
+fn link_on_record(connection: &Connection, seq: i64) -> Result<LinkOnRecord, Trouble> {
+    let mut statement = connection.prepare_cached(
+        "SELECT f.withdrawn, f.recording, e.recording FROM fact f JOIN fact e ON e.seq = f.entry \
+         WHERE f.seq = ?1",
+    )?;
+    let (withdrawn, newest, first): (bool, i64, i64) =
+        statement.query_row([seq], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    let revoked = withdrawn.then(|| recording_of(connection, newest)).transpose()?;
+    Ok(LinkOnRecord {
+        link: link_at(connection, seq)?,
+        made: recording_of(connection, first)?.at,
+        revoked: revoked.map(|recording| recording.at),
+    })
+}
+
+/// A message as it lies in the file.
+struct MessageRow {
+    seq: i64,
+    id: Vec<u8>,
+    lifter: i64,
+    link: Vec<u8>,
+    day: String,
+    kind: String,
+    body: String,
+    logged_us: i64,
+    sent_us: i64,
+    outcome: String,
+    thing: Option<Vec<u8>>,
+    refused: Option<String>,
+    recording: i64,
+}
+
+impl MessageRow {
+    fn read(row: &Row<'_>) -> rusqlite::Result<MessageRow> {
+        Ok(MessageRow {
+            seq: row.get(0)?,
+            id: row.get(1)?,
+            lifter: row.get(2)?,
+            link: row.get(3)?,
+            day: row.get(4)?,
+            kind: row.get(5)?,
+            body: row.get(6)?,
+            logged_us: row.get(7)?,
+            sent_us: row.get(8)?,
+            outcome: row.get(9)?,
+            thing: row.get(10)?,
+            refused: row.get(11)?,
+            recording: row.get(12)?,
+        })
+    }
+
+    fn into_message(self, connection: &Connection) -> Result<MessageOnRecord, Trouble> {
+        let seq = self.seq;
+        let at = |us| Timestamp::from_microsecond(us).map_err(|e| bad(seq, &e.to_string()));
+        let thing = || sized(self.thing.as_deref().unwrap_or_default(), seq);
+        let outcome = match self.outcome.as_str() {
+            "kept" => Outcome::Kept,
+            "set" => Outcome::Set(SetId::from_bytes(thing()?)),
+            "check-in" => Outcome::CheckIn(CheckInId::from_bytes(thing()?)),
+            "refused" => Outcome::Refused(self.refused.clone().unwrap_or_default()),
+            other => return Err(bad(seq, &format!("its outcome `{other}` is not known"))),
+        };
+        let message = FloorMessage {
+            id: sized(&self.id, seq)?,
+            lifter: name_of(connection, self.lifter)?,
+            link: sized(&self.link, seq)?,
+            day: self.day.parse().map_err(|_| bad(seq, "its day is no date"))?,
+            kind: self.kind,
+            body: self.body,
+            logged: at(self.logged_us)?,
+            sent: at(self.sent_us)?,
+            outcome,
+        };
+        let recorded = recording_of(connection, self.recording)?.at;
+        Ok(MessageOnRecord { message, recorded })
+    }
+}
+
+fn sized<const N: usize>(bytes: &[u8], seq: i64) -> Result<[u8; N], Trouble> {
+    bytes.try_into().map_err(|_| bad(seq, &format!("{} bytes instead of {N}", bytes.len())))
+}
+
+fn bad(seq: i64, reason: &str) -> Trouble {
+    Trouble::BadRow { place: format!("the gym floor's fact {seq}"), reason: reason.to_owned() }
+}
