@@ -32,6 +32,15 @@ const PAIN_DAYS: i32 = 2;
 
 /// Makes the card of `person` for `date`.
 pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError> {
+    card_showing(person, date, &mut |_, _, _| {})
+}
+
+/// [`card`], showing each lift's plan beside the line that it gets.
+pub(crate) fn card_showing(
+    person: &Person,
+    date: Date,
+    show: &mut dyn FnMut(&LiftHistory, &NextLead<'_>, &CardLift),
+) -> Result<CardView, ServiceError> {
     let (lifter, history) = (&person.lifter, &person.history);
     let Some(basis) = basis_session(&history.days, date) else {
         return Err(ServiceError::NoSession { lifter: lifter.name.to_string() });
@@ -66,7 +75,9 @@ pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError
         let warm = primes.clone().any(|muscle| trained.contains(&muscle));
         trained.extend(primes);
         let warmth = if warm { Warmth::Warm } else { Warmth::Cold };
-        view.lifts.push(card_lift(record, next, warmth));
+        let line = card_lift(record, next, warmth);
+        show(record, next, &line);
+        view.lifts.push(line);
     }
     view.notes.extend(general_notes(person, &view, date));
     Ok(view)

@@ -37,6 +37,18 @@ pub enum ServiceError {
         /// The lifter.
         lifter: String,
     },
+    /// The lifter has no such private link.
+    #[error("`{lifter}` has no such link: look at the links on the lifter's page again")]
+    NoSuchLink {
+        /// The lifter.
+        lifter: String,
+    },
+    /// What a phone sent can't be read.
+    #[error("what the phone sent can't be read: {reason}")]
+    Floor {
+        /// What is wrong with it.
+        reason: String,
+    },
     /// Pooled values on record that can't be used any more.
     #[error(
         "the values of lifters in general that are in force can't be used: {0}; go back to those \

@@ -8,6 +8,7 @@
 pub mod demo;
 pub mod desk;
 pub mod export;
+pub mod floor;
 pub mod grounds;
 pub mod history;
 pub mod import;

@@ -1,7 +1,8 @@
 //! One lifter loaded and read: settings, lifts known, history.
 
-use domain::{Catalogue, Lifter, LifterName};
+use domain::{Catalogue, CheckIn, Lifter, LifterName, LoggedSet};
 use engine::recovery::MODEL_VERSION;
+use jiff::civil::Date;
 use store::{KeptFit, Store};
 
 use crate::ServiceError;
@@ -31,9 +32,39 @@ impl Person {
         let Some(lifter) = store.lifter(name)? else {
             return Err(no_such_lifter(store, name)?);
         };
-        let catalogue = catalogue(store)?;
         let sets = store.sets_of(&lifter.name)?;
         let check_ins = store.check_ins_of(&lifter.name)?;
+        Person::read(store, lifter, kept, sets, check_ins)
+    }
+
+    /// Loads a lifter as they stood before a day, but for that day's check-ins. Pain told on it is left
+    /// out: whoever has the session open heeds it there, and a lift that is under way stays on the card.
+    pub(crate) fn load_before(
+        store: &Store,
+        name: &LifterName,
+        date: Date,
+    ) -> Result<Person, ServiceError> {
+        let Some(lifter) = store.lifter(name)? else {
+            return Err(no_such_lifter(store, name)?);
+        };
+        let kept = store.kept_fits(name, MODEL_VERSION)?;
+        let mut sets = store.sets_of(&lifter.name)?;
+        sets.retain(|set| set.when.date() < date);
+        let mut check_ins = store.check_ins_of(&lifter.name)?;
+        for check_in in check_ins.iter_mut().filter(|told| told.when.date() >= date) {
+            check_in.pain = None;
+        }
+        Person::read(store, lifter, &kept, sets, check_ins)
+    }
+
+    fn read(
+        store: &Store,
+        lifter: Lifter,
+        kept: &[KeptFit],
+        sets: Vec<LoggedSet>,
+        check_ins: Vec<CheckIn>,
+    ) -> Result<Person, ServiceError> {
+        let catalogue = catalogue(store)?;
         let grounds = Grounds::in_force(store)?.with_kept(kept);
         let (limits, model) = (&lifter.limits, Model::default());
         let history = History::read_on(grounds, &catalogue, limits, model, sets, check_ins);

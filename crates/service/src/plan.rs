@@ -107,6 +107,26 @@ impl<'a> NextLead<'a> {
         Some(hard_sets(&set) * f64::from(self.target.sets))
     }
 
+    /// The loads that the lift can have.
+    pub(crate) fn ladder(&self) -> &Ladder {
+        &self.ladder
+    }
+
+    /// Whether the record is long enough for a chance of making the target.
+    pub(crate) fn has_chance(&self) -> bool {
+        self.model.exposures() >= 3
+    }
+
+    /// The body mass that the lift moves besides its load, in kg.
+    pub(crate) fn body_moved_kg(&self) -> f64 {
+        self.lift.moved_kg(0.0, self.body_mass_kg)
+    }
+
+    /// b of the lift's own load–rep curve.
+    pub(crate) fn own_curve_b(&self) -> f64 {
+        self.model.curve().b()
+    }
+
     /// The mass moved with the target's load, in kg.
     pub(crate) fn moved_kg(&self) -> f64 {
         self.lift.moved_kg(self.target.load.kg(), self.body_mass_kg)

@@ -3,6 +3,7 @@
 use std::num::NonZero;
 
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
 /// This moment.
@@ -13,6 +14,11 @@ pub(crate) fn now() -> Timestamp {
 /// Today's date in the time zone of this machine.
 pub(crate) fn today() -> Date {
     ZonedDateTime::now().date()
+}
+
+/// The time zone of this machine.
+pub(crate) fn zone() -> TimeZone {
+    TimeZone::system()
 }
 
 /// How many threads this machine runs at once.

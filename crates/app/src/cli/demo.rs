@@ -49,6 +49,7 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
     let desk = ServedDesk {
         desk: Desk::new(store).with_threads(threads()).keeping_fits(now),
         today: everywhere.today,
+        address: args.at.address(),
     };
     serve(desk, &args.at, "The invented squad", everywhere.json)
 }

@@ -8,6 +8,7 @@ mod card;
 mod clock;
 mod demo;
 mod doctor;
+mod entropy;
 mod estimate;
 mod exit;
 mod export;

@@ -8,13 +8,18 @@ use clap::Args;
 use domain::LifterName;
 use jiff::civil::Date;
 use serde_json::json;
+use service::floor::{
+    FloorDay, FloorLine, FloorRemark, LinkLine, NewLink, Opened, PhoneLink, Taken,
+};
 use service::view::{CardView, LifterView, SquadView};
 use service::{Desk, ServiceError};
 
 use super::Everywhere;
-use super::clock::{now, threads};
+use super::clock::{self, threads};
+use super::entropy;
 use super::exit::{Exit, Failure};
 use super::said::{Said, print};
+use crate::web::door::{self, Door};
 use crate::web::{self, DeskError};
 
 /// How long pages that are being written get when the program is told to end.
@@ -33,9 +38,44 @@ pub(crate) struct AddressArgs {
     /// The port; 0 takes any that is free
     #[arg(long, default_value_t = 8734)]
     port: u16,
-    /// The address to listen on; there is no sign-in, so whoever reaches it reads everything
+    /// The address to listen on; 0.0.0.0 lets phones on the same network reach it
     #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1")]
     listen: IpAddr,
+    /// The address under which phones reach the desk, such as https://gym.example
+    #[arg(long, value_name = "URL", value_parser = web_address)]
+    address: Option<String>,
+}
+
+impl AddressArgs {
+    /// The address for phones, if it was given or can be told.
+    pub(crate) fn address(&self) -> Option<String> {
+        self.address.clone().or_else(|| {
+            let own = self.listen.is_unspecified().then(own_address).flatten();
+            own.map(|own| format!("http://{}", SocketAddr::new(own, self.port)))
+        })
+    }
+}
+
+/// Reads the address of a site: `http://` or `https://`, a name, perhaps a port, and nothing after it.
+fn web_address(text: &str) -> Result<String, String> {
+    let text = text.trim_end_matches('/');
+    let host = text.strip_prefix("https://").or_else(|| text.strip_prefix("http://"));
+    match host {
+        Some(host) if !host.is_empty() && !host.contains(['/', '?', '#', '@', ' ']) => {
+            Ok(text.to_owned())
+        }
+        _ => {
+            Err("write it as https://gym.example, with nothing after the name and port".to_owned())
+        }
+    }
+}
+
+/// The address of this machine on its network. Asking for a way to another machine sends nothing.
+fn own_address() -> Option<IpAddr> {
+    // 192.0.2.1 is kept for documentation (RFC 5737), so nobody is there.
+    let socket = std::net::UdpSocket::bind(("0.0.0.0", 0)).ok()?;
+    socket.connect(("192.0.2.1", 9)).ok()?;
+    socket.local_addr().ok().map(|own| own.ip()).filter(|own| !own.is_unspecified())
 }
 
 pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
@@ -43,8 +83,9 @@ pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Fai
     let first = format!("The desk of `{}`", store.path().display());
     serve(
         ServedDesk {
-            desk: Desk::new(store).with_threads(threads()).keeping_fits(now),
+            desk: Desk::new(store).with_threads(threads()).keeping_fits(clock::now),
             today: everywhere.today,
+            address: args.at.address(),
         },
         &args.at,
         &first,
@@ -59,6 +100,11 @@ pub(crate) fn serve(
     first: &str,
     json: bool,
 ) -> Result<Said, Failure> {
+    let key = entropy::coach_key(desk.desk.store().path());
+    // Where nobody else can come the key isn't needed, and the folder may be one for reading only.
+    let is_for_others = !at.listen.is_loopback() || desk.address.is_some();
+    let coach_key = if is_for_others { Some(key?) } else { key.ok() };
+    let door = Door { coach_key, address: desk.address.clone() };
     let runtime = tokio::runtime::Runtime::new()
         .map_err(|error| Failure::Files(format!("can't start serving: {error}")))?;
     runtime.block_on(async {
@@ -71,10 +117,12 @@ pub(crate) fn serve(
         let address = listener
             .local_addr()
             .map_err(|error| Failure::Files(format!("can't serve at {address}: {error}")))?;
-        print(&opening(first, address, json))?;
+        print(&opening(first, address, &door, json))?;
         let told = Arc::new(tokio::sync::Notify::new());
         let heard = Arc::clone(&told);
-        let serving = axum::serve(listener, web::router(Arc::new(desk)))
+        let pages = door::behind(door, web::router(Arc::new(desk)));
+        let service = pages.into_make_service_with_connect_info::<SocketAddr>();
+        let serving = axum::serve(listener, service)
             .with_graceful_shutdown(async move { heard.notified().await });
         let mut serving = tokio::spawn(async move { serving.await });
         tokio::select! {
@@ -95,15 +143,27 @@ pub(crate) fn serve(
     Ok(Said { text: "Ended.\n".to_owned(), json: json!({ "ended": true }), exit: Exit::Done })
 }
 
-fn opening(first: &str, address: SocketAddr, json: bool) -> String {
+fn opening(first: &str, address: SocketAddr, door: &Door, json: bool) -> String {
+    // From this machine the desk is open under the machine's own name, whatever it listens on.
+    let here = match address.ip() {
+        ip if ip.is_unspecified() => SocketAddr::new(IpAddr::from([127, 0, 0, 1]), address.port()),
+        _ => address,
+    };
+    let outside = door
+        .address
+        .clone()
+        .or_else(|| (!address.ip().is_loopback()).then(|| format!("http://{address}")));
+    let coach = outside.zip(door.coach_key.as_ref());
+    let coach = coach.map(|(outside, key)| format!("{outside}/coach/{key}"));
     if json {
-        return format!("{}\n", json!({ "address": format!("http://{address}/") }));
+        return format!("{}\n", json!({ "address": format!("http://{here}/"), "coach": coach }));
     }
-    let mut text = format!("{first} is at http://{address}/ — Ctrl-C ends it.\n");
-    if !address.ip().is_loopback() {
-        text.push_str(
-            "There is no sign-in: everybody who can reach that address can read all of it.\n",
-        );
+    let mut text = format!("{first} is at http://{here}/ — Ctrl-C ends it.\n");
+    if let Some(coach) = coach {
+        text.push_str(&format!(
+            "From another machine the coach's pages open by this private link, once per browser:\n  \
+             {coach}\nLifters' phones get links of their own, made on each lifter's page.\n"
+        ));
     }
     text
 }
@@ -129,6 +189,8 @@ pub(crate) struct ServedDesk {
     pub(crate) desk: Desk,
     /// The day that counts as today; the clock's if none.
     pub(crate) today: Option<Date>,
+    /// The address under which phones reach the desk, if it is known.
+    pub(crate) address: Option<String>,
 }
 
 impl ServedDesk {
@@ -152,6 +214,52 @@ impl web::Desk for ServedDesk {
     }
 }
 
+impl web::Floor for ServedDesk {
+    fn open_link(&self, token: &str) -> Result<Opened, DeskError> {
+        self.desk.open_link(token).map_err(desk_error)
+    }
+
+    fn floor_day(&self, link: &PhoneLink, date: Option<Date>) -> Result<FloorDay, DeskError> {
+        let date = date.unwrap_or_else(|| self.today());
+        let day = self.desk.floor_day(&link.lifter, date, &clock::zone());
+        day.map_err(|error| about(&link.lifter, error))
+    }
+
+    fn floor_lines(&self, link: &PhoneLink, date: Date) -> Result<Vec<FloorLine>, DeskError> {
+        self.desk.floor_lines(&link.lifter, date, &clock::zone()).map_err(desk_error)
+    }
+
+    fn take_from_phone(&self, link: &PhoneLink, batch: &str) -> Result<Taken, DeskError> {
+        self.desk.take_from_phone(link, batch, clock::now(), &clock::zone()).map_err(desk_error)
+    }
+
+    fn phone_links(&self, name: &LifterName) -> Result<Vec<LinkLine>, DeskError> {
+        self.desk.phone_links(name).map_err(|error| about(name, error))
+    }
+
+    fn floor_remarks(&self, name: &LifterName) -> Result<Vec<FloorRemark>, DeskError> {
+        self.desk.floor_remarks(name, &clock::zone()).map_err(desk_error)
+    }
+
+    fn make_phone_link(&self, name: &LifterName) -> Result<String, DeskError> {
+        let failed = |failure: Failure| DeskError::Failed(failure.to_string());
+        let token = entropy::token().map_err(failed)?;
+        let new = NewLink { id: entropy::random().map_err(failed)?, token: &token };
+        let made = self.desk.make_phone_link(name, new, clock::now());
+        made.map_err(|error| about(name, error))?;
+        Ok(token)
+    }
+
+    fn revoke_phone_link(&self, name: &LifterName, id: &str) -> Result<(), DeskError> {
+        let revoked = self.desk.revoke_phone_link(name, id, clock::now());
+        revoked.map_err(|error| about(name, error))
+    }
+
+    fn address_for_phones(&self) -> Option<String> {
+        self.address.clone()
+    }
+}
+
 fn about(name: &LifterName, error: ServiceError) -> DeskError {
     match error {
         ServiceError::NoSuchLifter { .. } => DeskError::UnknownLifter(name.clone()),
@@ -167,6 +275,8 @@ fn desk_error(error: ServiceError) -> DeskError {
         ServiceError::NoSuchLifter { .. }
         | ServiceError::NoSuchLift { .. }
         | ServiceError::NoSession { .. }
+        | ServiceError::NoSuchLink { .. }
+        | ServiceError::Floor { .. }
         | ServiceError::Refused(_) => DeskError::Refused(error.to_string()),
     }
 }

@@ -1,4 +1,7 @@
-//! The style sheets, part of the program, under names that change with their content.
+//! The style sheets and the floor's modules, part of the program, under names that change with their
+//! content.
+//!
+//! Modules name each other by file, so all of them share one version, made from all of their content.
 
 use axum::extract::Path;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
@@ -13,6 +16,65 @@ pub(super) const DESK_STYLE: &str =
 /// The style sheet of the card, whole: the card's file carries it inside.
 pub(super) const CARD_STYLE: &str =
     concat!(include_str!("../../assets/base.css"), include_str!("../../assets/card.css"));
+
+/// The style sheet of the floor's page.
+const FLOOR_STYLE: &str =
+    concat!(include_str!("../../assets/base.css"), include_str!("../../assets/floor.css"));
+
+/// The modules of the floor's page, by file.
+const FLOOR_MODULES: &[(&str, &str)] = &[
+    ("page.js", include_str!("../../assets/floor/page.js")),
+    ("lift.js", include_str!("../../assets/floor/lift.js")),
+    ("forms.js", include_str!("../../assets/floor/forms.js")),
+    ("state.js", include_str!("../../assets/floor/state.js")),
+    ("session.js", include_str!("../../assets/floor/session.js")),
+    ("ease.js", include_str!("../../assets/floor/ease.js")),
+    ("words.js", include_str!("../../assets/floor/words.js")),
+    ("outbox.js", include_str!("../../assets/floor/outbox.js")),
+    ("rest.js", include_str!("../../assets/floor/rest.js")),
+    ("elements.js", include_str!("../../assets/floor/elements.js")),
+];
+
+const FLOOR_WORKER: &str = include_str!("../../assets/floor/sw.js");
+
+/// The files that the floor's page loads as modules.
+pub(super) fn floor_modules() -> impl Iterator<Item = &'static str> {
+    FLOOR_MODULES.iter().map(|(file, _)| *file)
+}
+
+/// The version of the floor's page: changes with any of its files.
+pub(super) fn floor_version() -> String {
+    let mut all = String::from(FLOOR_STYLE);
+    for (_, content) in FLOOR_MODULES {
+        all.push_str(content);
+    }
+    all.push_str(FLOOR_WORKER);
+    format!("{:016x}", fnv1a(all.as_bytes()))
+}
+
+/// The address of a file of the floor's page.
+pub(super) fn floor_path(file: &str) -> String {
+    format!("/floor/app/{}/{file}", floor_version())
+}
+
+/// A file of the floor's page, if it has this version.
+pub(super) fn floor_module(version: &str, file: &str) -> Option<&'static str> {
+    if version != floor_version() {
+        return None;
+    }
+    if file == "floor.css" {
+        return Some(FLOOR_STYLE);
+    }
+    FLOOR_MODULES.iter().find_map(|(name, content)| (*name == file).then_some(*content))
+}
+
+/// The floor's worker, told what to keep for opening the page without a network.
+pub(super) fn floor_worker() -> String {
+    let files: Vec<String> =
+        std::iter::once("floor.css").chain(floor_modules()).map(floor_path).collect();
+    let kept = serde_json::json!({ "version": floor_version(), "files": files });
+    format!("const KEPT = {kept};\n{FLOOR_WORKER}")
+}
 
 /// The address of the desk's style sheet.
 pub(super) fn desk_style_path() -> String {

@@ -7,8 +7,10 @@ use domain::LifterName;
 use jiff::civil::Date;
 use service::view::{CardView, LifterView, SquadView};
 
+use super::floor::Floor;
+
 /// Answers what the desk's pages ask.
-pub trait Desk: Send + Sync {
+pub trait Desk: Floor {
     /// Everybody, most urgent first.
     fn squad(&self) -> Result<SquadView, DeskError>;
 

@@ -47,6 +47,16 @@ impl WebError {
         self.status == StatusCode::NOT_FOUND
     }
 
+    /// The status.
+    pub(super) fn status(&self) -> StatusCode {
+        self.status
+    }
+
+    /// Why, as a message.
+    pub(super) fn reason(&self) -> &str {
+        &self.reason
+    }
+
     /// Leads back to this lifter's page too.
     pub(super) fn about(self, name: &LifterName) -> WebError {
         WebError { about: Some(name.clone()), ..self }

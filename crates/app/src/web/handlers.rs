@@ -11,6 +11,7 @@ use service::view::CardView;
 use super::desk::{Desk, DeskError};
 use super::error::WebError;
 use super::extract::{Named, OnDate};
+use super::floor::links::OnTheFloor;
 use super::{card_page, layout, lifter_page, squad_page};
 
 type AnyDesk = Arc<dyn Desk>;
@@ -26,8 +27,13 @@ pub(super) async fn lifter(
     Named(name): Named,
     State(desk): State<AnyDesk>,
 ) -> Result<Markup, WebError> {
-    let view = ask(move || desk.lifter(&name)).await?;
-    Ok(lifter_page::lifter_page(&view))
+    let (view, floor) = ask(move || {
+        let view = desk.lifter(&name)?;
+        let links = desk.phone_links(&name)?;
+        Ok((view, OnTheFloor { links, remarks: desk.floor_remarks(&name)? }))
+    })
+    .await?;
+    Ok(lifter_page::lifter_page(&view, &floor))
 }
 
 /// `GET /lifter/{name}/card?date=`: one session, ready to print.
@@ -75,7 +81,7 @@ pub(super) async fn pages_are_read() -> WebError {
 }
 
 /// Asks the desk on a thread that may wait.
-async fn ask<T: Send + 'static>(
+pub(super) async fn ask<T: Send + 'static>(
     question: impl FnOnce() -> Result<T, DeskError> + Send + 'static,
 ) -> Result<T, WebError> {
     match tokio::task::spawn_blocking(question).await {

@@ -3,13 +3,14 @@
 use maud::{Markup, html};
 use service::view::{CheckInLine, LifterView};
 
+use super::floor::links::{self, OnTheFloor};
 use super::layout::{self, Footer};
 use super::lift_section::lift_section;
 use super::muscle_section::muscle_section;
 use crate::wording;
 
 /// Draws the page of one lifter.
-pub(super) fn lifter_page(view: &LifterView) -> Markup {
+pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor) -> Markup {
     let body = html! {
         h1 { (view.name) }
         @if let Some(remark) = view.remark { p.aside { (remark) } }
@@ -37,6 +38,7 @@ pub(super) fn lifter_page(view: &LifterView) -> Markup {
             }
         }
         (check_ins(&view.check_ins))
+        (links::section(&view.name, floor))
         @if !view.fit.is_empty() {
             p.fit { "The model of " (view.name) "'s lifts and muscles: " (view.fit) }
         }

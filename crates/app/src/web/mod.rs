@@ -1,14 +1,16 @@
-//! The desk: the coach's pages over HTTP, rendered here and readable without a script.
+//! The coach's pages and the lifter's page on the gym floor, over HTTP.
 //!
 //! [`router`] needs a [`Desk`], which answers what the pages ask. Every answer carries a strict
-//! content security policy: pages run no script, load nothing from elsewhere and can't be framed.
-//! There is no sign-in here: whoever binds the router decides who can reach it.
+//! content security policy: the desk's pages run no script, the floor's only its own modules, nothing is
+//! loaded from elsewhere and nothing can be framed. [`door::behind`] decides who comes in.
 
 mod assets;
 pub mod card_page;
 mod desk;
+pub mod door;
 mod error;
 mod extract;
+mod floor;
 mod handlers;
 mod layout;
 mod lift_section;
@@ -17,6 +19,7 @@ mod muscle_section;
 mod squad_page;
 
 pub use desk::{Desk, DeskError};
+pub use floor::Floor;
 
 use std::sync::Arc;
 
@@ -27,30 +30,35 @@ use axum::http::header::{
 use axum::http::{HeaderMap, HeaderValue};
 use axum::middleware::map_response;
 use axum::response::Response;
-use axum::routing::get;
+use axum::routing::{get, post};
+use tower_http::compression::CompressionLayer;
 
 /// What a page may load: its own style sheet, pictures that are part of it, nothing else.
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self' data:; \
                       form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
-/// All pages of the desk, answered by `desk`.
+/// All pages, answered by `desk`.
 pub fn router(desk: Arc<dyn Desk>) -> Router {
     Router::new()
         .route("/", get(handlers::squad))
         .route("/lifter/{name}", get(handlers::lifter))
         .route("/lifter/{name}/card", get(handlers::card))
         .route("/lifter/{name}/card.json", get(handlers::card_data))
+        .route("/lifter/{name}/links", post(floor::links::make))
+        .route("/lifter/{name}/links/{id}/revoke", post(floor::links::revoke))
         .route("/assets/{file}", get(assets::asset))
+        .merge(floor::routes())
         .fallback(handlers::no_such_page)
         .method_not_allowed_fallback(handlers::pages_are_read)
         .layer(map_response(guard))
+        .layer(CompressionLayer::new())
         .with_state(desk)
 }
 
 /// Adds the headers that every answer carries.
 async fn guard(mut response: Response) -> Response {
     let headers = response.headers_mut();
-    headers.insert(CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY));
+    headers.entry(CONTENT_SECURITY_POLICY).or_insert(HeaderValue::from_static(POLICY));
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
     headers.insert(

@@ -3,10 +3,11 @@
 
 #![expect(clippy::unwrap_used, clippy::panic, reason = "values written here; one panic on purpose")]
 
-use bellwether::web::{Desk, DeskError};
+use bellwether::web::{Desk, DeskError, Floor};
 use domain::{LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
+use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
 use service::view::*;
 
 /// The day on which the fixture plays.
@@ -48,6 +49,45 @@ impl Desk for InventedDesk {
         } else {
             full_card(name.as_str(), day)
         })
+    }
+}
+
+/// No phones: they have tests of their own.
+impl Floor for InventedDesk {
+    fn open_link(&self, _: &str) -> Result<Opened, DeskError> {
+        Ok(Opened::Unknown)
+    }
+
+    fn floor_day(&self, _: &PhoneLink, _: Option<Date>) -> Result<FloorDay, DeskError> {
+        Err(DeskError::Refused("no session here".to_owned()))
+    }
+
+    fn floor_lines(&self, _: &PhoneLink, _: Date) -> Result<Vec<FloorLine>, DeskError> {
+        Ok(Vec::new())
+    }
+
+    fn take_from_phone(&self, _: &PhoneLink, _: &str) -> Result<Taken, DeskError> {
+        Err(DeskError::Refused("nothing is taken here".to_owned()))
+    }
+
+    fn phone_links(&self, _: &LifterName) -> Result<Vec<LinkLine>, DeskError> {
+        Ok(Vec::new())
+    }
+
+    fn floor_remarks(&self, _: &LifterName) -> Result<Vec<FloorRemark>, DeskError> {
+        Ok(Vec::new())
+    }
+
+    fn make_phone_link(&self, _: &LifterName) -> Result<String, DeskError> {
+        Ok("0123456789abcdef0123456789abcdef01234567".to_owned())
+    }
+
+    fn revoke_phone_link(&self, _: &LifterName, _: &str) -> Result<(), DeskError> {
+        Ok(())
+    }
+
+    fn address_for_phones(&self) -> Option<String> {
+        None
     }
 }
 

@@ -1,0 +1,240 @@
+// One lift of the session: what was done, the call and what follows, the next set, and everything that can go
+// otherwise.
+
+import { button, call, make, refill } from './elements.js';
+import { choices, noteForm, painForm, stepper } from './forms.js';
+import * as words from './words.js';
+
+const RESERVES = [['0', 0], ['1', 1], ['2', 2], ['3', 3], ['4', 4], ['5+', 5, '5 or more'], ['not told', null]];
+
+/** Draws one lift into its item. `page` gives the day, the drafts and the acts. */
+export function drawLift(item, lift, page) {
+  const heading = item.querySelector('h2');
+  const open = page.isOpen(lift);
+  refill(heading, make('button', {
+    type: 'button', class: 'lift-open', key: 'open', 'aria-expanded': String(open),
+    on: { click: () => page.toggle(lift) },
+  }, make('span', { class: 'lift-name', text: lift.name }), make('span', { class: 'lift-state' }, stateOf(lift, page))));
+  item.querySelector('.lift-body').hidden = !open;
+  item.classList.toggle('is-done', !lift.next);
+  item.querySelector('.plan').hidden = Boolean(lift.alternative) || lift.sets.length > 0;
+  const forecast = item.querySelector('.forecast');
+  const text = forecastText(lift);
+  if (text && forecast.textContent !== text) forecast.textContent = text;
+  // A closed lift holds no fields, so that names in the page stay unique.
+  refill(item.querySelector('.work'), open ? work(lift, page) : []);
+}
+
+function forecastText(lift) {
+  if (!lift.forecast) return null;
+  const moved = lift.moved ? ' This has changed with what you did before.' : '';
+  const chance = lift.plan.has_chance
+    ? `Chance of making it ${words.percent(lift.forecast.chance)}: ${words.expected(lift.forecast)}.`
+    : `${words.expected(lift.forecast)}.`;
+  return chance + moved;
+}
+
+function stateOf(lift, page) {
+  const n = lift.sets.length;
+  if (lift.stop) return call('stop');
+  if (lift.skipped) return 'left out';
+  if (!lift.next) return n > 0 ? ['done, ', words.count(n, 'set', 'sets')] : '';
+  if (n === 0) return `${words.load(lift.next.load, page.day.unit)} × ${lift.next.reps}`;
+  const parts = [`${words.count(n, 'set', 'sets')}, ${lift.next.left} to go`];
+  if (lift.call && lift.call.word !== 'no reading') parts.unshift(call(lift.eases ? 'ease' : 'go on'), ' ');
+  return parts;
+}
+
+function work(lift, page) {
+  return [
+    lift.alternative ? alternative(lift, page) : null,
+    lift.stop ? stopBox(lift, page) : null,
+    lift.call && !lift.stop ? callBox(lift, page) : null,
+    doneSets(lift, page),
+    lift.skipped ? skipped(lift, page) : null,
+    page.draft(lift).correcting ? correction(lift, page) : entry(lift, page),
+    page.session.finished ? null : pain(lift, page),
+    page.session.finished ? null : others(lift, page),
+  ];
+}
+
+function alternative(lift, page) {
+  const other = lift.alternative;
+  return make('div', { class: 'swapped' },
+    make('p', {}, `In the place of ${lift.plan.name}: ${other.equipment}; ${other.prime_movers}.`,
+      other.load_meaning ? ` Loads are ${other.load_meaning}.` : null),
+    other.spotter ? make('p', { class: 'spotter', text: 'Spotter or safety bars.' }) : null,
+    make('p', { text: other.last ? `Last: ${other.last}.` : 'Never logged: start light, with three or more left.' }),
+    lift.sets.length === 0
+      ? button(`Back to ${lift.plan.name}`, 'unswap', () => page.act('undo', { of: lift.swapId }), { class: 'plain' })
+      : null);
+}
+
+function stopBox(lift, page) {
+  const { joint, rating, id } = lift.stop;
+  return make('div', { class: 'call-box', role: 'alert' },
+    make('p', { class: 'call-word' }, call('stop')),
+    make('p', {
+      text: `Pain of ${rating} in the ${words.joint(page.day, joint)}, above the limit of ${page.day.pain_limit}: `
+        + 'leave this lift today, and see a licensed professional. Pain that is sharp or growing, numbness, chest '
+        + 'pain, faintness or sudden breathlessness: end the session and get help.',
+    }),
+    button('I told that wrongly', 'stop-undo', () => page.act('undo', { of: id }), { class: 'plain' }));
+}
+
+function callBox(lift, page) {
+  const { word, why } = lift.call;
+  const follows = thenText(lift, page);
+  return make('div', { class: 'call-box', role: 'status' },
+    make('p', { class: 'call-word' }, call(word)),
+    make('p', { text: why }),
+    follows ? make('p', { class: 'then', text: follows }) : null,
+    decision(lift, page));
+}
+
+function thenText(lift, page) {
+  if (!lift.eases) {
+    const left = lift.plan.sets + lift.added - lift.sets.filter((set) => set.kind !== 'speed').length;
+    return left > 0 ? `Then ${words.count(left, 'more set', 'more sets')} as planned.` : null;
+  }
+  if (lift.then?.speed) {
+    const { sets, reps, rung } = lift.then.speed;
+    return `Then speed work instead: ${sets} × ${reps} at ${words.load(rung.load, page.day.unit)}`
+      + `${rung.plates ? ` (${words.plates(rung.plates)})` : ''}, fast; stop a set when the reps slow.`;
+  }
+  return lift.then?.leave ?? null;
+}
+
+function decision(lift, page) {
+  if (lift.decision) {
+    const what = lift.decision.instead === 'ease' ? 'ease' : 'go on as planned';
+    return make('p', { class: 'decided' }, `Your own decision, recorded: ${what}. `,
+      button('Take back', 'decide-undo', () => page.act('undo', { of: lift.decision.id }), { class: 'plain' }));
+  }
+  if (page.session.finished || lift.plan.sets + lift.added <= 1) return null;
+  const instead = lift.call.word === 'ease' ? 'go on' : 'ease';
+  return button(instead === 'ease' ? 'I ease all the same' : 'I go on all the same', 'decide',
+    () => page.act('decision', { lift: lift.name, call: lift.call.word, instead }), { class: 'plain' });
+}
+
+function doneSets(lift, page) {
+  if (lift.sets.length === 0) return null;
+  return make('ol', { class: 'done' }, lift.sets.map((done, place) => {
+    const text = words.set(done, page.day.unit);
+    return make('li', {},
+      make('span', { class: 'done-set', text: `${done === lift.lead ? 'Lead set: ' : ''}${text}` }),
+      done.sent ? null : make('span', { class: 'aside', text: ' on this phone' }),
+      done.refused ? make('p', { class: 'refused', text: `The desk could not take this: ${done.refused}.` }) : null,
+      make('span', { class: 'done-acts' },
+        button('Correct', `correct-${place}`, () => page.correct(lift, done), { class: 'plain', 'aria-label': `Correct ${text}` }),
+        button('Undo', `undo-${place}`, () => page.act('undo', { of: done.id }), { class: 'plain', 'aria-label': `Undo ${text}` })));
+  }));
+}
+
+function skipped(lift, page) {
+  return make('p', {}, 'Left out today. ',
+    button('Take back', 'skip-undo', () => page.act('undo', { of: lift.skipped.id }), { class: 'plain' }));
+}
+
+function fields(lift, page, draft, key) {
+  const { day } = page;
+  const rungs = lift.alternative ? lift.alternative.loads.map((load) => ({ load })) : lift.plan.rungs;
+  const at = rungs.find((rung) => Math.abs(rung.load - draft.load) < 1e-6);
+  // Two taps may come before anything is drawn anew.
+  const now = () => page.draft(lift);
+  const next = (way) => {
+    const rung = way > 0
+      ? rungs.find((known) => known.load > now().load + 1e-6)
+      : rungs.findLast((known) => known.load < now().load - 1e-6);
+    return rung ? rung.load : now().load + way * (day.unit === 'lb' ? 5 : 2.5);
+  };
+  return [
+    make('div', { class: 'numbers' },
+      stepper({
+        label: `Load, ${day.unit}`, key: `${key}-load`, value: draft.load, step: next, lower: 'Less load', higher: 'More load',
+        set: (load) => page.change(lift, { load }), below: words.plates(at?.plates),
+      }),
+      stepper({
+        label: 'Reps', key: `${key}-reps`, value: draft.reps, lower: 'One rep less', higher: 'One rep more',
+        step: (way) => now().reps + way,
+        set: (reps) => page.change(lift, { reps: Math.min(200, Math.max(1, Math.round(reps))) }),
+      })),
+    choices({
+      legend: 'Reps left in reserve', key: `${key}-rir-${page.place(lift)}`, options: RESERVES, value: draft.rir,
+      set: (rir) => page.change(lift, { rir }),
+    }),
+  ];
+}
+
+function entry(lift, page) {
+  if (!lift.next) return null;
+  const draft = page.draft(lift);
+  const what = lift.next.kind === 'speed' ? 'Speed set' : lift.sets.length === 0 ? 'Lead set' : 'Next set';
+  return make('form', {
+    class: 'entry', on: { submit: (event) => { event.preventDefault(); page.log(lift); } },
+  },
+  make('h3', { text: `${what}${lift.next.left > 1 ? `, ${lift.next.left} to go` : ''}` }),
+  fields(lift, page, draft, 'set'),
+  make('button', {
+    type: 'submit', class: 'main', key: 'log',
+    text: `Log ${words.load(draft.load, page.day.unit)} × ${draft.reps}`,
+  }));
+}
+
+function correction(lift, page) {
+  const draft = page.draft(lift);
+  return make('form', {
+    class: 'entry', on: { submit: (event) => { event.preventDefault(); page.log(lift); } },
+  },
+  make('h3', { text: 'Correct this set' }),
+  fields(lift, page, draft, 'fix'),
+  make('button', { type: 'submit', class: 'main', key: 'fix', text: `Correct to ${words.load(draft.load, page.day.unit)} × ${draft.reps}` }),
+  button('Leave it as it was', 'fix-leave', () => page.correct(lift, null), { class: 'plain' }));
+}
+
+function pain(lift, page) {
+  const ui = page.ui(lift);
+  return painForm({
+    day: page.day,
+    joints: lift.alternative?.joints ?? lift.plan.joints,
+    key: 'pain',
+    chosen: ui.joint ?? null,
+    choose: (joint) => page.changeUi(lift, { joint }),
+    tell: (joint, rating) => {
+      page.changeUi(lift, { joint: null }, false);
+      page.act('pain', { joint, rating, lift: lift.name });
+    },
+  });
+}
+
+function others(lift, page) {
+  const ui = page.ui(lift);
+  const show = (part) => page.changeUi(lift, { part: ui.part === part ? null : part });
+  const toggle = (text, part) => button(text, `more-${part}`, () => show(part), { 'aria-expanded': String(ui.part === part) });
+  return make('div', { class: 'others' },
+    make('div', { class: 'other-row' },
+      toggle('Note', 'note'),
+      lift.sets.length === 0 && !lift.alternative && lift.plan.instead.length > 0 ? toggle('Swap', 'swap') : null,
+      button('Add a set', 'add', () => page.act('add', { lift: lift.name })),
+      !lift.skipped && lift.next ? button('Leave out', 'skip', () => page.act('skip', { lift: lift.name })) : null),
+    ui.part === 'note' ? noteForm({
+      key: 'note', label: `Note on ${lift.name}`, draft: ui.note ?? '',
+      change: (note) => page.changeUi(lift, { note }, false),
+      tell: () => {
+        if (!ui.note?.trim()) return;
+        page.act('note', { lift: lift.name, text: ui.note.trim() });
+        page.changeUi(lift, { note: '', part: null });
+      },
+    }) : null,
+    ui.part === 'swap' ? swapList(lift, page) : null);
+}
+
+function swapList(lift, page) {
+  return make('ul', { class: 'swaps' }, lift.plan.instead.map((name, place) => {
+    const other = page.day.alternatives[name];
+    return make('li', {}, button(name, `swap-${place}`, () => {
+      page.changeUi(lift, { part: null }, false);
+      page.act('swap', { lift: lift.plan.name, with: name });
+    }), make('span', { class: 'aside', text: ` ${other.equipment}${other.last ? `; last ${other.last}` : ''}` }));
+  }));
+}

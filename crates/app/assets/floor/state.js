@@ -1,0 +1,209 @@
+// The state of a session, made anew from the card and the messages: what the desk has, then what is still on
+// this phone. Nothing else is remembered, so two phones that have the same messages show the same session.
+
+import { ease, onOwnCurve } from './ease.js';
+import { beliefOf, forecast, learn, read, setOf } from './session.js';
+import * as words from './words.js';
+
+/** The session as it stands. `messages` are in order; each has `id`, `kind` and what its kind needs. */
+export function stateOf(day, messages) {
+  const undone = new Set(messages.filter((m) => m.kind === 'undo').map((m) => m.of));
+  const standing = messages.filter((m) => !undone.has(m.id) && m.kind !== 'undo');
+  const corrected = new Map(standing.filter((m) => m.kind === 'correct').map((m) => [m.of, m]));
+  const session = {
+    lifts: day.lifts.map((plan) => emptyLift(plan)),
+    pains: new Map(),
+    notes: [],
+    checkIn: null,
+    finished: false,
+  };
+  const belief = day.session ? beliefOf(day.session) : null;
+  for (const lift of session.lifts) lift.forecast = forecastOf(day, belief, lift.plan);
+  for (const message of standing) apply(day, session, belief, message, corrected);
+  for (const lift of session.lifts) settle(day, session, belief, lift);
+  return session;
+}
+
+function emptyLift(plan) {
+  return {
+    plan,
+    name: plan.name,
+    alternative: null,
+    swapId: null,
+    sets: [],
+    added: 0,
+    skipped: null,
+    call: null,
+    decision: null,
+    stop: null,
+    next: null,
+    then: null,
+    forecast: null,
+    moved: false,
+  };
+}
+
+function apply(day, session, belief, message, corrected) {
+  const liftOf = (name) => session.lifts.find((lift) => lift.name === name || lift.plan.name === name);
+  switch (message.kind) {
+    case 'set': {
+      const lift = liftOf(message.lift);
+      if (lift) addSet(day, session, belief, lift, message, corrected.get(message.id));
+      break;
+    }
+    case 'pain': {
+      const known = session.pains.get(message.joint);
+      session.pains.set(message.joint, { rating: message.rating, id: message.id, before: known });
+      break;
+    }
+    case 'check-in':
+      session.checkIn = message;
+      break;
+    case 'decision': {
+      const lift = liftOf(message.lift);
+      if (lift) lift.decision = message;
+      break;
+    }
+    case 'note':
+      session.notes.push(message);
+      break;
+    case 'swap': {
+      const lift = liftOf(message.lift);
+      if (lift && lift.sets.length === 0) {
+        lift.alternative = day.alternatives[message.with] ?? null;
+        lift.name = message.with;
+        lift.swapId = message.id;
+      }
+      break;
+    }
+    case 'skip': {
+      const lift = liftOf(message.lift);
+      if (lift) lift.skipped = message;
+      break;
+    }
+    case 'add': {
+      const lift = liftOf(message.lift);
+      if (lift) lift.added += 1;
+      break;
+    }
+    case 'finish':
+      session.finished = message;
+      break;
+    default: // a newer page's kind
+  }
+}
+
+function addSet(day, session, belief, lift, message, correction) {
+  const said = correction ?? message;
+  const done = {
+    id: message.id,
+    load: said.load,
+    reps: said.reps,
+    rir: said.rir,
+    kind: message.set_kind ?? 'work',
+    at: message.at ?? null,
+    sent: message.sent ?? false,
+    refused: message.refused ?? null,
+    corrected: Boolean(correction),
+  };
+  const leads = done.kind !== 'speed' && !lift.sets.some((set) => set.kind !== 'speed');
+  lift.sets.push(done);
+  if (!leads) return;
+  lift.call = callOf(day, belief, lift, done);
+  if (lift.call.learnt) {
+    learn(day.session, belief, sessionLift(day, lift.plan), lift.call.set);
+    for (const other of session.lifts) {
+      if (other.sets.length > 0 || other === lift) continue;
+      const next = forecastOf(day, belief, other.plan);
+      other.moved = Boolean(other.forecast && next
+        && Math.round(other.forecast.likely) !== Math.round(next.likely)) || other.moved;
+      other.forecast = next;
+    }
+  }
+}
+
+function sessionLift(day, plan) {
+  return day.session?.lifts.find((lift) => lift.name === plan.name) ?? null;
+}
+
+function forecastOf(day, belief, plan) {
+  const known = belief && sessionLift(day, plan);
+  if (!known) return null;
+  return forecast(day.session, belief, known, setOf(known, known.moved_kg, plan.lead.reps, plan.lead_rir));
+}
+
+/** What a lead set says: the call by the numbers, before pain is looked at. */
+function callOf(day, belief, lift, done) {
+  const none = (why, set = null) => ({ word: 'no reading', why, set, learnt: Boolean(set), reps: done.reps });
+  if (lift.alternative || lift.name !== lift.plan.name) {
+    return none('The card has no forecast for a lift that was swapped in.');
+  }
+  const known = sessionLift(day, lift.plan);
+  if (!known || !belief) return none(lift.plan.gauge_reason);
+  const kg = known.moved_kg + (done.load - lift.plan.load) * day.unit_kg;
+  const set = setOf(known, kg, done.reps, done.rir);
+  if (!known.is_read) return none(lift.plan.gauge_reason, set);
+  const reading = kg > 0 ? read(day.session, belief, known, set) : null;
+  if (!reading) return none('More than 20 repetitions to failure: too long a set to be read.');
+  if (!reading.isReadable) {
+    return none('The load is too far from those on record: a set with it says little about the trend.', set);
+  }
+  const limit = day.session.threshold;
+  const call = {
+    word: reading.p > limit ? 'ease' : 'go on',
+    p: reading.p,
+    limit,
+    oneRm: onOwnCurve(day.session, lift.plan, reading.capacity, set),
+    forecast: forecast(day.session, belief, known, set),
+    set,
+    learnt: true,
+    reps: done.reps,
+  };
+  return { ...call, why: words.why(call, lift.plan, day) };
+}
+
+/** Pain first, then what is next in a lift. */
+function settle(day, session, belief, lift) {
+  const joints = lift.alternative?.joints ?? lift.plan.joints;
+  for (const joint of joints) {
+    const pain = session.pains.get(joint);
+    if (pain && pain.rating > day.pain_limit && !(lift.stop && lift.stop.rating >= pain.rating)) {
+      lift.stop = { joint, rating: pain.rating, id: pain.id };
+    }
+  }
+  const work = lift.sets.filter((set) => set.kind !== 'speed');
+  const speed = lift.sets.filter((set) => set.kind === 'speed');
+  lift.lead = work[0] ?? null;
+  lift.eases = isEased(lift);
+  if (lift.eases) {
+    const remaining = lift.plan.sets - 1;
+    lift.then = lift.call.oneRm && !lift.alternative
+      ? ease(lift.plan, lift.call.oneRm, remaining)
+      : { leave: 'Leave out the remaining sets.' };
+  }
+  if (lift.stop || lift.skipped || session.finished) return;
+  lift.next = nextSet(lift, work, speed);
+}
+
+function isEased(lift) {
+  if (!lift.call) return false;
+  if (lift.decision) return lift.decision.instead === 'ease';
+  return lift.call.word === 'ease';
+}
+
+function nextSet(lift, work, speed) {
+  if (lift.eases) {
+    const planned = lift.then?.speed;
+    const left = (planned?.sets ?? 0) + lift.added - speed.length;
+    if (!planned && lift.added > speed.length) {
+      return { kind: 'work', load: work.at(-1).load, reps: lift.plan.lead.reps, left: lift.added - speed.length };
+    }
+    if (!planned || left <= 0) return null;
+    return { kind: 'speed', load: planned.rung.load, reps: planned.reps, left };
+  }
+  const left = lift.plan.sets + lift.added - work.length;
+  if (left <= 0) return null;
+  const last = work.at(-1);
+  const load = last?.load ?? lift.alternative?.load ?? lift.plan.load;
+  return { kind: 'work', load, reps: lift.plan.lead.reps, left };
+}

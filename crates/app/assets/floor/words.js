@@ -1,0 +1,73 @@
+// Sentences and numbers for people.
+
+const NBSP = '\u00a0';
+
+/** A probability in %, never a certainty. */
+export function percent(p) {
+  const rounded = Math.round(p * 100);
+  if (rounded < 1) return `under 1${NBSP}%`;
+  if (rounded > 99) return `over 99${NBSP}%`;
+  return `${rounded}${NBSP}%`;
+}
+
+/** A load with its unit, at most two decimals. */
+export function load(value, unit) {
+  return `${number(value)}${NBSP}${unit}`;
+}
+
+export function number(value) {
+  return String(Math.round(value * 100) / 100);
+}
+
+/** Repetitions in words. */
+export function reps(n) {
+  return n === 1 ? '1 rep' : `${n} reps`;
+}
+
+/** A count with its noun. */
+export function count(n, one, many) {
+  return `${n} ${n === 1 ? one : many}`;
+}
+
+/** Plates of a rung in words. */
+export function plates(text) {
+  if (!text) return '';
+  return /^\d/.test(text) ? `${text} a side` : text;
+}
+
+/** A set in words: load, repetitions and what was left. */
+export function set(done, unit) {
+  const left = done.rir === null || done.rir === undefined ? '' : `, ${done.rir} left`;
+  const kind = done.kind === 'speed' ? ', fast' : '';
+  return `${load(done.load, unit)} × ${done.reps}${left}${kind}`;
+}
+
+/** What a lead set is likely to show. */
+export function expected(f) {
+  const [low, likely, high] = [f.low, f.likely, f.high].map(Math.round);
+  return `${likely} likely, ${low} to ${high} eight times in ten`;
+}
+
+/** The time of day of an instant, as people here write it. */
+export function clock(ms) {
+  return new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
+}
+
+/** Why a call was made, with its numbers. */
+export function why(call, lift, day) {
+  const f = call.forecast;
+  const [low, likely, high] = [f.low, f.likely, f.high].map(Math.round);
+  const told = `${reps(call.reps)} where ${likely} ${likely === 1 ? 'was' : 'were'} likely, `
+    + `${low} to ${high} eight times in ten`;
+  const muscles = lift.prime_movers;
+  const under = `that it is more than ${day.shortfall_pct}${NBSP}% under its usual`;
+  if (call.word === 'go on') return `${told}; ${percent(call.p)} ${under}, and the limit is ${percent(call.limit)}.`;
+  const how = call.p > 0.5 ? 'probably' : 'possibly';
+  return `${told}; ${muscles} ${how} not recovered: ${percent(call.p)} ${under}, above the limit of `
+    + `${percent(call.limit)}.`;
+}
+
+/** A joint by its key. */
+export function joint(day, key) {
+  return day.joints.find((known) => known.key === key)?.label ?? key;
+}

@@ -1,0 +1,163 @@
+//! The document of the floor's page: the session as text, readable without a script, and the places that
+//! the modules fill.
+
+use maud::{DOCTYPE, Markup, html};
+use service::floor::{FloorDay, FloorLift};
+use service::view::{CallWord, CardSet};
+
+use super::ICON;
+use crate::chart::call_mark;
+use crate::web::assets;
+use crate::wording;
+
+/// Draws the page of one session.
+pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
+    let date = view.date.parse().map_or_else(|_| view.date.clone(), wording::date_with_weekday);
+    let data = serde_json::to_string(view).unwrap_or_default();
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            (head(&view.lifter, true))
+            body data-token=(token) data-day=(data) data-version=(assets::floor_version()) {
+                main #floor {
+                    header.floor-head {
+                        h1 { (view.lifter) }
+                        p.date { (date) }
+                        p.basis { (view.basis) }
+                        p #reached role="status" { "Logging needs JavaScript." }
+                    }
+                    @if !view.notes.is_empty() {
+                        ul.notes { @for note in &view.notes { li { (note) } } }
+                    }
+                    div #check-in {}
+                    ol.lifts {
+                        @for (place, lift) in view.lifts.iter().enumerate() {
+                            (lift_item(place + 1, lift))
+                        }
+                    }
+                    div #session {}
+                    footer.cautions { p { (view.cautions) } }
+                }
+                div #bar {}
+                template #marks {
+                    @for word in
+                        [CallWord::GoOn, CallWord::Ease, CallWord::Stop, CallWord::NoReading]
+                    {
+                        span data-call=(word.as_str()) { (call_mark(word)) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Draws the page that stands where a link opens nothing.
+pub(super) fn closed_page(reason: &str) -> Markup {
+    let mut letters = reason.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            (head("No session here", false))
+            body {
+                main #floor {
+                    header.floor-head { h1 { "No session here" } }
+                    p.reason { (first) (letters.as_str()) "." }
+                    p {
+                        "What was logged on this phone and hasn't reached the desk is still kept on it. A "
+                        "new link for the same lifter, opened in this browser, sends it."
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn head(title: &str, with_modules: bool) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            title { (title) " · Bellwether" }
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            link rel="icon" href=(ICON);
+            link rel="stylesheet" href=(assets::floor_path("floor.css"));
+            @if with_modules {
+                @for file in assets::floor_modules() {
+                    link rel="modulepreload" href=(assets::floor_path(file));
+                }
+                script type="module" src=(assets::floor_path("page.js")) {}
+            }
+        }
+    }
+}
+
+fn lift_item(place: usize, lift: &FloorLift) -> Markup {
+    let card = &lift.card;
+    html! {
+        li.lift data-lift=(card.name) {
+            h2 #{ "lift-" (place) } {
+                span.lift-name { (card.name) }
+                span.lift-state {}
+            }
+            div.lift-body #{ "body-" (place) } {
+                div.plan {
+                    p.aside {
+                        (card.prime_movers)
+                        @if let Some(meaning) = card.load_meaning { ". Loads are " (meaning) "." }
+                    }
+                    @if card.spotter { p.spotter { "Spotter or safety bars." } }
+                    (warm_ups(&card.warm_ups))
+                    div.lead {
+                        h3 { "Lead set" }
+                        p.target { (wording::set(card.lead.load, card.lead.reps)) }
+                        @if let Some(rir) = card.lead_rir { p.reserve { (wording::reserve(rir)) } }
+                        @if let Some(plates) = &card.lead.plates { p.plates { (plates_in_words(plates)) } }
+                        p.forecast { (forecast(lift)) }
+                    }
+                    details {
+                        summary { "Why this target" }
+                        p { (card.why) }
+                        p { (card.gauge_reason) }
+                    }
+                }
+                div.work {}
+            }
+        }
+    }
+}
+
+fn forecast(lift: &FloorLift) -> String {
+    match (lift.card.chance, &lift.card.expected) {
+        (Some(chance), Some(expected)) => {
+            format!("Chance of making it {}: {expected}.", wording::percent(chance))
+        }
+        (Some(chance), None) => format!("Chance of making it {}.", wording::percent(chance)),
+        (None, _) => "No chance given: the record is too short.".to_owned(),
+    }
+}
+
+fn warm_ups(sets: &[CardSet]) -> Markup {
+    html! {
+        @if !sets.is_empty() {
+            table.warm-ups {
+                caption { "Warm-up" }
+                @for set in sets {
+                    tr {
+                        td.n { (set.load) }
+                        td { "× " (set.reps) }
+                        td.plates { @if let Some(plates) = &set.plates { (plates_in_words(plates)) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn plates_in_words(plates: &str) -> String {
+    if plates.starts_with(|c: char| c.is_ascii_digit()) {
+        format!("{plates} a side")
+    } else {
+        plates.to_owned()
+    }
+}

@@ -1,0 +1,244 @@
+//! A phone: one browser with one open page, tapped with a finger's precision.
+
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use chromiumoxide::browser::{Browser, BrowserConfig};
+use chromiumoxide::cdp::browser_protocol::log::{EventEntryAdded, LogEntrySource};
+use chromiumoxide::cdp::browser_protocol::target::SetAutoAttachParams;
+use chromiumoxide::cdp::js_protocol::runtime::{
+    ConsoleApiCalledType, EventConsoleApiCalled, EventExceptionThrown,
+};
+use chromiumoxide::handler::viewport::Viewport;
+use chromiumoxide::layout::Point;
+use chromiumoxide::page::{Page, ScreenshotParams};
+use futures::StreamExt;
+use serde::de::DeserializeOwned;
+
+/// How long something may take to appear.
+const PATIENCE: Duration = Duration::from_secs(20);
+const STEP: Duration = Duration::from_millis(40);
+
+/// A browser of its own, with what it keeps.
+pub(crate) struct Phone {
+    browser: Browser,
+    folder: tempfile::TempDir,
+    complaints: Arc<Mutex<Vec<String>>>,
+    page: Page,
+}
+
+impl Phone {
+    /// A phone of 360 × 740 with nothing kept on it.
+    pub(crate) async fn new() -> Phone {
+        Phone::of_size(360, 740).await
+    }
+
+    pub(crate) async fn of_size(width: u32, height: u32) -> Phone {
+        let folder = tempfile::tempdir().unwrap();
+        let viewport =
+            Viewport { width, height, is_landscape: width > height, ..Viewport::default() };
+        let config = BrowserConfig::builder()
+            .chrome_executable("/usr/bin/chromium")
+            .no_sandbox()
+            .user_data_dir(folder.path())
+            .window_size(width, height)
+            .viewport(viewport)
+            .request_timeout(PATIENCE)
+            .launch_timeout(Duration::from_secs(60))
+            .args([
+                "--disable-gpu",
+                "--disable-background-networking",
+                "--disable-component-update",
+            ])
+            .build()
+            .unwrap();
+        let (browser, mut handler) = Browser::launch(config).await.unwrap();
+        tokio::spawn(async move { while handler.next().await.is_some() {} });
+        let complaints = Arc::new(Mutex::new(Vec::new()));
+        let page = new_page(&browser, &complaints).await;
+        Phone { browser, folder, complaints, page }
+    }
+
+    /// Opens an address in the open tab.
+    pub(crate) async fn open(&self, address: &str) {
+        self.page.goto(address).await.unwrap();
+    }
+
+    /// Closes the tab and opens another.
+    pub(crate) async fn new_tab(&mut self) {
+        let new = new_page(&self.browser, &self.complaints).await;
+        let old = std::mem::replace(&mut self.page, new);
+        old.close().await.unwrap();
+    }
+
+    /// Runs an expression in the page.
+    pub(crate) async fn ask<T: DeserializeOwned>(&self, expression: &str) -> T {
+        let answer = self.page.evaluate(expression).await;
+        answer.unwrap_or_else(|e| panic!("{expression}: {e}")).into_value().unwrap()
+    }
+
+    /// Runs an expression that gives nothing.
+    pub(crate) async fn run(&self, expression: &str) {
+        let answer = self.page.evaluate(format!("void ({expression})")).await;
+        answer.unwrap_or_else(|e| panic!("{expression}: {e}"));
+    }
+
+    /// Waits until an expression holds.
+    pub(crate) async fn until(&self, expression: &str) {
+        let begun = std::time::Instant::now();
+        loop {
+            let answer = self.page.evaluate(format!("Boolean({expression})")).await;
+            if answer.is_ok_and(|value| value.into_value().unwrap_or(false)) {
+                return;
+            }
+            if begun.elapsed() > PATIENCE {
+                let text = self.text().await;
+                panic!("never came: {expression}\n{text}\n{:?}", self.complaints.lock().unwrap());
+            }
+            tokio::time::sleep(STEP).await;
+        }
+    }
+
+    /// Waits until the page says something.
+    pub(crate) async fn sees(&self, words: &str) {
+        let words = serde_json::to_string(words).unwrap();
+        // Figures and units are held together by spaces that don't break.
+        self.until(&format!(
+            "document.body.innerText.replaceAll('\\u00a0', ' ').includes({words})"
+        ))
+        .await;
+    }
+
+    /// The page's text.
+    pub(crate) async fn text(&self) -> String {
+        self.page
+            .evaluate("document.body.innerText.replaceAll('\\u00a0', ' ')")
+            .await
+            .map_or_else(|error| error.to_string(), |value| value.into_value().unwrap_or_default())
+    }
+
+    /// Taps what is called so: a button, a link or a choice, by its words or its label. The page must
+    /// show it, nothing may lie over it, and it must be as large as a fingertip.
+    pub(crate) async fn tap(&self, name: &str) {
+        let name = serde_json::to_string(name).unwrap();
+        let find = format!(
+            "(() => {{
+              const plain = (text) => (text ?? '').replaceAll('\\u00a0', ' ').replace(/\\s+/g, ' ').trim();
+              const all = [...document.querySelectorAll('button, a, summary, label, input[type=radio]')]
+                .filter((one) => one.checkVisibility());
+              const named = (one) => plain(one.getAttribute('aria-label')) === {name} || plain(one.textContent) === {name};
+              let one = all.find(named);
+              one ??= all.find((other) => plain(other.getAttribute('aria-label') ?? other.textContent).startsWith({name}));
+              if (!one) return null;
+              one.scrollIntoView({{ block: 'center', behavior: 'instant' }});
+              const box = one.getBoundingClientRect();
+              const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+              const hit = document.elementFromPoint(x, y);
+              const free = one.contains(hit) || hit?.contains(one) || one.parentElement === hit?.parentElement;
+              return {{ x, y, w: box.width, h: box.height, free }};
+            }})()"
+        );
+        let begun = std::time::Instant::now();
+        let place: serde_json::Value = loop {
+            let found = self.page.evaluate(find.as_str()).await;
+            let found = found.ok().and_then(|value| value.into_value::<serde_json::Value>().ok());
+            if let Some(found) = found.filter(|found| !found.is_null()) {
+                break found;
+            }
+            assert!(begun.elapsed() < PATIENCE, "nothing is called {name}\n{}", self.text().await);
+            tokio::time::sleep(STEP).await;
+        };
+        assert_eq!(place["free"], true, "something lies over {name}");
+        let side = |key: &str| place[key].as_f64().unwrap();
+        assert!(side("w") >= 43.9 && side("h") >= 43.9, "{name} is too small: {place}");
+        self.page.click(Point::new(side("x"), side("y"))).await.unwrap();
+    }
+
+    /// Saves what is shown, if a folder for pictures is named in the environment.
+    pub(crate) async fn picture(&self, name: &str) {
+        if let Some(folder) = std::env::var_os("FLOOR_PICTURES") {
+            let path = Path::new(&folder).join(format!("{name}.png"));
+            let whole = ScreenshotParams::builder().full_page(true).build();
+            self.page.save_screenshot(whole, path).await.unwrap();
+        }
+    }
+
+    /// Puts the phone into dark or light.
+    pub(crate) async fn theme(&self, theme: &str) {
+        use chromiumoxide::cdp::browser_protocol::emulation::MediaFeature;
+        let feature = MediaFeature::new("prefers-color-scheme", theme);
+        self.page.emulate_media_features(vec![feature]).await.unwrap();
+    }
+
+    /// Presses a key, the focus being where it is.
+    pub(crate) async fn press(&self, key: &str) {
+        use chromiumoxide::cdp::browser_protocol::input::{
+            DispatchKeyEventParams, DispatchKeyEventType,
+        };
+        let (code, text) = match key {
+            "Enter" => (13, Some("\r")),
+            "Tab" => (9, None),
+            "ArrowRight" => (39, None),
+            letter => (i64::from(letter.to_ascii_uppercase().as_bytes()[0]), Some(letter)),
+        };
+        let mut down = DispatchKeyEventParams::builder()
+            .key(key)
+            .code(key)
+            .windows_virtual_key_code(code)
+            .native_virtual_key_code(code);
+        let up = down.clone().r#type(DispatchKeyEventType::KeyUp).build().unwrap();
+        down = match text {
+            Some(text) => down.text(text).r#type(DispatchKeyEventType::KeyDown),
+            None => down.r#type(DispatchKeyEventType::RawKeyDown),
+        };
+        self.page.execute(down.build().unwrap()).await.unwrap();
+        self.page.execute(up).await.unwrap();
+    }
+
+    /// Ends the browser; fails if any page complained.
+    pub(crate) async fn close(mut self) {
+        tokio::time::sleep(Duration::from_millis(100)).await;
+        self.browser.close().await.ok();
+        self.browser.wait().await.ok();
+        let complaints = self.complaints.lock().unwrap().clone();
+        assert!(complaints.is_empty(), "{complaints:#?}");
+        drop(self.folder);
+    }
+}
+
+async fn new_page(browser: &Browser, complaints: &Arc<Mutex<Vec<String>>>) -> Page {
+    let page = browser.new_page("about:blank").await.unwrap();
+    // Without this a page's worker waits for a debugger for ever.
+    page.execute(SetAutoAttachParams::new(false, false)).await.unwrap();
+    page.enable_log().await.unwrap();
+    page.enable_runtime().await.unwrap();
+    let mut entries = page.event_listener::<EventEntryAdded>().await.unwrap();
+    let told = Arc::clone(complaints);
+    tokio::spawn(async move {
+        while let Some(event) = entries.next().await {
+            let entry = &event.entry;
+            // Requests that fail while the server is stopped are what is being tried.
+            if entry.source != LogEntrySource::Network {
+                told.lock().unwrap().push(format!("{:?}: {}", entry.source, entry.text));
+            }
+        }
+    });
+    let mut thrown = page.event_listener::<EventExceptionThrown>().await.unwrap();
+    let told = Arc::clone(complaints);
+    tokio::spawn(async move {
+        while let Some(event) = thrown.next().await {
+            told.lock().unwrap().push(format!("{:?}", event.exception_details));
+        }
+    });
+    let mut written = page.event_listener::<EventConsoleApiCalled>().await.unwrap();
+    let told = Arc::clone(complaints);
+    tokio::spawn(async move {
+        while let Some(event) = written.next().await {
+            if matches!(event.r#type, ConsoleApiCalledType::Error | ConsoleApiCalledType::Warning) {
+                told.lock().unwrap().push(format!("{:?}", event.args));
+            }
+        }
+    });
+    page
+}

@@ -1,0 +1,368 @@
+//! What a phone's page carries for one session: the card, the numbers for working on without a signal,
+//! and what was logged so far.
+//!
+//! The card is made from what was on record before that day, so that it stays the same while the
+//! session is done; what is logged comes as messages, which the page puts together by itself.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use domain::{Catalogue, Joint, Lift, LifterName, Load, Unit};
+use engine::loading::Ladder;
+use engine::target::{self, Ease, EaseChoice, Today};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use serde::Serialize;
+use serde_json::value::RawValue;
+use store::{MessageOnRecord, Outcome};
+
+use super::take::local_time;
+use crate::card::card_showing;
+use crate::history::LiftHistory;
+use crate::person::{Person, catalogue};
+use crate::plan::NextLead;
+use crate::view::{CardLift, SessionView};
+use crate::words;
+use crate::{Desk, ServiceError};
+
+/// Loads looked at on each side of the target.
+const MOST_RUNGS: usize = 60;
+/// The lightest load that a page needs, as a share of the mass that the target moves: speed work lies
+/// above it.
+const LIGHTEST: f64 = 0.45;
+/// The most lifts offered in the place of one.
+const MOST_ALTERNATIVES: usize = 6;
+/// How alike two lifts' muscles must be for one to take the other's place.
+const ALIKE: f64 = 0.4;
+
+/// One session for one phone.
+#[derive(Clone, Debug, Serialize)]
+pub struct FloorDay {
+    /// The lifter.
+    pub lifter: String,
+    /// The day of the session.
+    pub date: String,
+    /// The unit of every load here.
+    pub unit: &'static str,
+    /// How many kilograms one of this unit is.
+    pub unit_kg: f64,
+    /// Where the list of lifts comes from, as a sentence.
+    pub basis: String,
+    /// What to heed before starting.
+    pub notes: Vec<String>,
+    /// The usual cautions.
+    pub cautions: String,
+    /// The pain rating above which a lift stops.
+    pub pain_limit: u8,
+    /// The shortfall that counts, in %.
+    pub shortfall_pct: f64,
+    /// The lifts in order.
+    pub lifts: Vec<FloorLift>,
+    /// Lifts that can take the place of others, by name.
+    pub alternatives: BTreeMap<String, Alternative>,
+    /// What is believed of the lifts before the session.
+    pub session: Option<SessionView>,
+    /// All joints, in the order in which they are shown.
+    pub joints: Vec<FloorJoint>,
+    /// What was logged for this session so far, in the order in which it reached the desk.
+    pub messages: Vec<FloorLine>,
+}
+
+/// One lift of the session.
+#[derive(Clone, Debug, Serialize)]
+pub struct FloorLift {
+    /// As on the card.
+    #[serde(flatten)]
+    pub card: CardLift,
+    /// The target's load, in the lifter's unit.
+    pub load: f64,
+    /// The target's load in kg.
+    pub load_kg: f64,
+    /// Work sets in all.
+    pub sets: u8,
+    /// The joints that it loads, the heaviest first.
+    pub joints: Vec<&'static str>,
+    /// The body mass that it moves besides the load, in kg.
+    pub body_kg: f64,
+    /// Whether the record is long enough for a chance.
+    pub has_chance: bool,
+    /// Loads from the lightest that matters to well above the target.
+    pub rungs: Vec<Rung>,
+    /// b of the lift's own load–rep curve, by which speed work is loaded.
+    pub own_curve_b: f64,
+    /// Why there is no speed work of this lift; none if there is.
+    pub no_speed: Option<String>,
+    /// Lifts that can take its place, the most alike first.
+    pub instead: Vec<String>,
+}
+
+/// A load that exists.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Rung {
+    /// In the lifter's unit.
+    pub load: f64,
+    /// In kg.
+    pub kg: f64,
+    /// Plates on each side, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plates: Option<String>,
+}
+
+/// A lift in the place of another. It has no forecast in this session, so it isn't read.
+#[derive(Clone, Debug, Serialize)]
+pub struct Alternative {
+    /// What it is done with.
+    pub equipment: &'static str,
+    /// Its prime movers, in words.
+    pub prime_movers: String,
+    /// What a load means, if it needs saying.
+    pub load_meaning: Option<&'static str>,
+    /// Whether a spotter or safety bars belong to it.
+    pub spotter: bool,
+    /// The joints that it loads.
+    pub joints: Vec<&'static str>,
+    /// What was done last, in words; none if never.
+    pub last: Option<String>,
+    /// The load to start from, in the lifter's unit.
+    pub load: f64,
+    /// The loads that exist, in the lifter's unit.
+    pub loads: Vec<f64>,
+}
+
+/// A joint.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct FloorJoint {
+    /// As messages name it.
+    pub key: &'static str,
+    /// As people name it.
+    pub label: &'static str,
+}
+
+/// One message that is on record.
+#[derive(Clone, Debug, Serialize)]
+pub struct FloorLine {
+    /// When it was logged by the desk's clock, local, as ISO 8601.
+    pub at: String,
+    /// Why nothing came of it.
+    pub refused: Option<String>,
+    /// The message as the phone wrote it.
+    pub body: Box<RawValue>,
+}
+
+impl Desk {
+    /// The session of a lifter on a day, for a phone.
+    ///
+    /// # Errors
+    /// Nobody has that name, there is no session on record, or the store has trouble.
+    pub fn floor_day(
+        &self,
+        name: &LifterName,
+        date: Date,
+        zone: &TimeZone,
+    ) -> Result<FloorDay, ServiceError> {
+        let person = person_before(self, name, date)?;
+        let lifts = catalogue(self.store())?;
+        let unit = person.lifter.unit;
+        let mut planned: Vec<FloorLift> = Vec::new();
+        let card = card_showing(&person, date, &mut |record, next, line| {
+            planned.push(floor_lift(record, next, line.clone(), unit));
+        })?;
+        let on_card: Vec<String> = planned.iter().map(|lift| lift.card.name.clone()).collect();
+        let mut alternatives = BTreeMap::new();
+        for lift in &mut planned {
+            for other in instead_of(&lift.card.name, &on_card, &person, &lifts) {
+                lift.instead.push(other.name.to_string());
+                let known = alternatives.entry(other.name.to_string());
+                known.or_insert_with(|| alternative(other, &person, date));
+            }
+        }
+        Ok(FloorDay {
+            lifter: card.lifter,
+            date: date.to_string(),
+            unit: unit.as_str(),
+            unit_kg: unit.kg(),
+            basis: card.basis,
+            notes: card.notes,
+            cautions: card.cautions,
+            pain_limit: person.lifter.limits.pain(),
+            shortfall_pct: person.lifter.limits.shortfall_pct(),
+            lifts: planned,
+            alternatives,
+            session: card.session,
+            joints: Joint::ALL
+                .iter()
+                .map(|joint| FloorJoint { key: joint.key(), label: joint.label() })
+                .collect(),
+            messages: self.floor_lines(name, date, zone)?,
+        })
+    }
+
+    /// What phones have logged for a session so far, in the order in which it reached the desk.
+    ///
+    /// # Errors
+    /// The store has trouble.
+    pub fn floor_lines(
+        &self,
+        name: &LifterName,
+        date: Date,
+        zone: &TimeZone,
+    ) -> Result<Vec<FloorLine>, ServiceError> {
+        let records = self.store().floor_messages_on(name, date)?;
+        Ok(records.into_iter().filter_map(|record| floor_line(record, zone)).collect())
+    }
+}
+
+fn floor_line(record: MessageOnRecord, zone: &TimeZone) -> Option<FloorLine> {
+    let message = record.message;
+    let when = local_time(message.logged, message.sent, record.recorded, zone).ok()?;
+    let refused = match message.outcome {
+        Outcome::Refused(reason) => Some(reason),
+        Outcome::Kept | Outcome::Set(_) | Outcome::CheckIn(_) => None,
+    };
+    let body = RawValue::from_string(message.body).ok()?;
+    Some(FloorLine { at: when.to_string(), refused, body })
+}
+
+/// The lifter as they stood before a day, but with that morning's check-in.
+fn person_before(desk: &Desk, name: &LifterName, date: Date) -> Result<Arc<Person>, ServiceError> {
+    let person = desk.person(name)?;
+    let history = &person.history;
+    if history.days.iter().all(|day| day.date < date) && history.pains_on(date).is_empty() {
+        return Ok(person);
+    }
+    Ok(Arc::new(Person::load_before(desk.store(), name, date)?))
+}
+
+fn floor_lift(record: &LiftHistory, next: &NextLead<'_>, card: CardLift, unit: Unit) -> FloorLift {
+    let lift = &record.lift;
+    let load = next.target.load;
+    FloorLift {
+        card,
+        load: load.shown_in(unit).value(),
+        load_kg: load.kg(),
+        sets: next.target.sets,
+        joints: joints(lift),
+        body_kg: next.body_moved_kg(),
+        has_chance: next.has_chance(),
+        rungs: rungs(next, unit),
+        own_curve_b: next.own_curve_b(),
+        no_speed: no_speed(lift, next),
+        instead: Vec::new(),
+    }
+}
+
+/// The loads around the target, with their plates.
+fn rungs(next: &NextLead<'_>, unit: Unit) -> Vec<Rung> {
+    let (ladder, target) = (next.ladder(), next.target.load);
+    let lightest = LIGHTEST * next.moved_kg() - next.body_moved_kg();
+    let mut loads = vec![target];
+    let mut below = target;
+    while let Some(load) = ladder.next_below(below) {
+        // One below the lightest that matters, so that the page sees where the loads end.
+        if loads.len() > MOST_RUNGS || below.kg() < lightest {
+            break;
+        }
+        loads.insert(0, load);
+        below = load;
+    }
+    loads.extend(above(ladder, target).take(MOST_RUNGS / 2));
+    let rung = |load: Load| Rung {
+        load: load.shown_in(unit).value(),
+        kg: load.kg(),
+        plates: ladder.plates(load).map(|plates| words::plates(&plates, unit)),
+    };
+    loads.into_iter().map(rung).collect()
+}
+
+fn above(ladder: &Ladder, from: Load) -> impl Iterator<Item = Load> + '_ {
+    std::iter::successors(ladder.next_above(from), |load| ladder.next_above(*load))
+}
+
+/// Why there is no speed work of a lift, whatever its lead set shows.
+fn no_speed(lift: &Lift, next: &NextLead<'_>) -> Option<String> {
+    if lift.speed_ok && !lift.explosive {
+        return None;
+    }
+    let today = Today {
+        lift,
+        ladder: next.ladder(),
+        days: next.days(),
+        body_mass_kg: None,
+        forecast: None,
+    };
+    match target::ease(&today, next.moved_kg(), 2, EaseChoice::SpeedWork) {
+        Ease::LeaveOut { words } => Some(words),
+        Ease::Speed(_) => None,
+    }
+}
+
+/// Lifts for the same muscles that aren't on the card: those that the lifter has done first, then the
+/// most alike.
+fn instead_of<'a>(
+    name: &str,
+    on_card: &[String],
+    person: &Person,
+    lifts: &'a Catalogue,
+) -> Vec<&'a Lift> {
+    let Some(lift) = lifts.lifts().iter().find(|lift| lift.name.as_str() == name) else {
+        return Vec::new();
+    };
+    let mut alike: Vec<(bool, f64, &Lift)> = lifts
+        .lifts()
+        .iter()
+        .filter(|other| !on_card.contains(&other.name.to_string()))
+        .map(|other| (person.history.lift(&other.name).is_some(), likeness(lift, other), other))
+        .filter(|(_, likeness, _)| *likeness >= ALIKE)
+        .collect();
+    alike.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.total_cmp(&a.1)));
+    alike.into_iter().take(MOST_ALTERNATIVES).map(|(_, _, other)| other).collect()
+}
+
+/// How much of two lifts' muscle weights is shared: the smaller of both over the larger, summed.
+fn likeness(a: &Lift, b: &Lift) -> f64 {
+    let of = |lift: &Lift, muscle| {
+        lift.muscles.iter().find(|m| m.muscle == muscle).map_or(0.0, |m| m.get())
+    };
+    let (mut shared, mut all) = (0.0, 0.0);
+    for muscle in domain::Muscle::ALL {
+        shared += f64::min(of(a, *muscle), of(b, *muscle));
+        all += f64::max(of(a, *muscle), of(b, *muscle));
+    }
+    if all > 0.0 { shared / all } else { 0.0 }
+}
+
+fn alternative(lift: &Lift, person: &Person, date: Date) -> Alternative {
+    let unit = person.lifter.unit;
+    let record = person.history.lift(&lift.name);
+    let last = record.and_then(|record| record.sets.iter().rev().find(|set| set.kind.can_lead()));
+    let logged: Vec<Load> =
+        record.map_or_else(Vec::new, |record| record.sets.iter().map(|set| set.load).collect());
+    let ladder = Ladder::for_record(lift, &person.lifter, &logged);
+    let start = match last {
+        Some(set) => set.load,
+        None => ladder.nearest(0.0_f64.max(ladder.lowest().kg())),
+    };
+    let mut loads = vec![start];
+    let mut below = start;
+    while let Some(load) = ladder.next_below(below).filter(|_| loads.len() < MOST_RUNGS / 2) {
+        loads.insert(0, load);
+        below = load;
+    }
+    loads.extend(above(&ladder, start).take(MOST_RUNGS));
+    Alternative {
+        equipment: lift.equipment.label(),
+        prime_movers: lift.prime_movers(),
+        load_meaning: words::load_meaning(lift),
+        spotter: lift.spotter,
+        joints: joints(lift),
+        last: last.map(|set| {
+            format!("{} × {} on {}", set.load, set.reps, words::day(set.when.date(), date))
+        }),
+        load: start.shown_in(unit).value(),
+        loads: loads.into_iter().map(|load| load.shown_in(unit).value()).collect(),
+    }
+}
+
+fn joints(lift: &Lift) -> Vec<&'static str> {
+    lift.joints.iter().map(|loaded| loaded.joint.key()).collect()
+}
