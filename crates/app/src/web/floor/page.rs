@@ -38,7 +38,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
                     div #session {}
                     footer.cautions { p { (view.cautions) } }
                 }
-                div #bar {}
+                aside #bar aria-label="Undo and rest" {}
                 template #marks {
                     @for word in
                         [CallWord::GoOn, CallWord::Ease, CallWord::Stop, CallWord::NoReading]
