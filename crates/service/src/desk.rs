@@ -164,7 +164,7 @@ impl Desk {
         });
     }
 
-    fn remark(&self) -> Result<Option<&'static str>, ServiceError> {
+    pub(crate) fn remark(&self) -> Result<Option<&'static str>, ServiceError> {
         Ok(demo::remark(&self.store.lift_files()?))
     }
 

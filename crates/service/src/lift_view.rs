@@ -28,6 +28,7 @@ pub(crate) fn lift_view(
     let estimate = record.points.iter().rev().find_map(|point| point.today);
     let scatter = model.scatter();
     let gauge = engine::reading::gauge(&record.lift, &*model);
+    let threshold = lifter.limits.threshold();
     Some(LiftView {
         name: record.lift.name.to_string(),
         equipment: record.lift.equipment.label().to_owned(),
@@ -47,15 +48,10 @@ pub(crate) fn lift_view(
         class_scatter_pct: record.lift.starting_scatter_pct,
         is_gauge: gauge.is_gauge,
         gauge_reason: gauge.reason,
-        chances: next.as_ref().and_then(|next| next.chances(&record.points)).map(|chances| {
-            ChanceView {
-                threshold: lifter.limits.threshold(),
-                false_alarm: chances.false_alarm,
-                caught: chances.caught,
-                plain_false_alarm: chances.plain_false_alarm,
-                plain_caught: chances.plain_caught,
-            }
-        }),
+        chances: next
+            .as_ref()
+            .and_then(|next| next.chances(&record.points, threshold))
+            .map(|chances| chance_view(&chances, threshold)),
         target: next.as_ref().map(NextLead::target_view),
         why: standing
             .recovery()
@@ -63,6 +59,17 @@ pub(crate) fn lift_view(
             .filter(|why| why.flat)
             .map(|why| why_view(&why)),
     })
+}
+
+/// Shows how often each rule would be right and wrong at a threshold.
+pub(crate) fn chance_view(chances: &engine::reading::Chances, threshold: f64) -> ChanceView {
+    ChanceView {
+        threshold,
+        false_alarm: chances.false_alarm,
+        caught: chances.caught,
+        plain_false_alarm: chances.plain_false_alarm,
+        plain_caught: chances.plain_caught,
+    }
 }
 
 /// Shows the odds of why a lift is flat or falling.

@@ -29,9 +29,7 @@ impl Person {
         name: &LifterName,
         kept: &[KeptFit],
     ) -> Result<Person, ServiceError> {
-        let Some(lifter) = store.lifter(name)? else {
-            return Err(no_such_lifter(store, name)?);
-        };
+        let lifter = lifter(store, name)?;
         let sets = store.sets_of(&lifter.name)?;
         let check_ins = store.check_ins_of(&lifter.name)?;
         Person::read(store, lifter, kept, sets, check_ins)
@@ -44,9 +42,7 @@ impl Person {
         name: &LifterName,
         date: Date,
     ) -> Result<Person, ServiceError> {
-        let Some(lifter) = store.lifter(name)? else {
-            return Err(no_such_lifter(store, name)?);
-        };
+        let lifter = lifter(store, name)?;
         let kept = store.kept_fits(name, MODEL_VERSION)?;
         let mut sets = store.sets_of(&lifter.name)?;
         sets.retain(|set| set.when.date() < date);
@@ -69,6 +65,14 @@ impl Person {
         let (limits, model) = (&lifter.limits, Model::default());
         let history = History::read_on(grounds, &catalogue, limits, model, sets, check_ins);
         Ok(Person { lifter, history })
+    }
+}
+
+/// A lifter's newest settings, without the record; a name that isn't on record is answered with near ones.
+pub(crate) fn lifter(store: &Store, name: &LifterName) -> Result<Lifter, ServiceError> {
+    match store.lifter(name)? {
+        Some(lifter) => Ok(lifter),
+        None => Err(no_such_lifter(store, name)?),
     }
 }
 

@@ -160,14 +160,13 @@ impl<'a> NextLead<'a> {
         words::sentence(&self.target.why)
     }
 
-    /// How often each rule would be right and wrong on this lift, by the forecasts that its latest lead
-    /// sets had; none without a gauge.
-    pub(crate) fn chances(&self, points: &[Point]) -> Option<reading::Chances> {
+    /// How often each rule would be right and wrong on this lift at a threshold, by the forecasts that its
+    /// latest lead sets had; none without a gauge.
+    pub(crate) fn chances(&self, points: &[Point], threshold: f64) -> Option<reading::Chances> {
         let latest = &points[points.len().saturating_sub(LATEST_FORECASTS)..];
         let forecasts: Vec<Expectation> =
             latest.iter().filter_map(|point| Some(point.reading?.expected)).collect();
-        let limits = &self.lifter.limits;
-        let (shortfall, threshold) = (limits.shortfall_pct() / 100.0, limits.threshold());
+        let shortfall = self.lifter.limits.shortfall_pct() / 100.0;
         let gap_days = self.usual_gap_days();
         reading::chances(&*self.model, &forecasts, shortfall, threshold, gap_days)
             .filter(|_| self.gauge.is_gauge)

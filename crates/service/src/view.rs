@@ -4,8 +4,11 @@
 //! in the lifter's unit, estimates carry their interval, and every verdict carries its sentence.
 
 use domain::{Load, Unit};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
+
+use crate::forms::{Fields, Problems};
 
 /// What to do about a lift. The words are shown as they are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -239,8 +242,131 @@ pub struct PointView {
     pub reason: String,
 }
 
+/// The page of one lift of one lifter.
+#[derive(Clone, Debug)]
+pub struct LiftPageView {
+    /// The lifter.
+    pub lifter: String,
+    /// The unit of every load here but those of [`LiftPageView::sets`], which stand as they were written.
+    pub unit: Unit,
+    /// The day for which it was made.
+    pub today: Date,
+    /// What must be said of the whole record, such as that its people are invented.
+    pub remark: Option<&'static str>,
+    /// The lift.
+    pub lift: LiftView,
+    /// What the two costs make of it.
+    pub costs: CostsView,
+    /// Every set on record, the latest first.
+    pub sets: Vec<SetLine>,
+    /// The sets that were ever corrected or withdrawn, the latest change first.
+    pub amended: Vec<AmendedSet>,
+}
+
+/// The two costs in force and those that are being tried.
+#[derive(Clone, Debug)]
+pub struct CostsView {
+    /// What the costs in force make of the lift.
+    pub in_force: CostsEffect,
+    /// What the costs that are being tried would make of it; none if none are.
+    pub chosen: Option<CostsEffect>,
+    /// The shortfall that counts, in %.
+    pub shortfall_pct: f64,
+    /// The form: the costs that are being tried, or those in force.
+    pub fields: Fields,
+    /// What is wrong with the form.
+    pub problems: Problems,
+}
+
+/// What two costs make of a lift.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CostsEffect {
+    /// The cost of losing a session's sets for nothing.
+    pub cut_for_nothing: f64,
+    /// The cost of training on top of a shortfall.
+    pub trained_through: f64,
+    /// The probability of a shortfall above which the lift is eased.
+    pub threshold: f64,
+    /// How often each rule would be right and wrong; none unless the lift is a gauge.
+    pub chances: Option<ChanceView>,
+    /// How many of the lead sets that were read would have been eased.
+    pub eased: usize,
+    /// How many lead sets were read.
+    pub read: usize,
+}
+
+/// One set as it was written down.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SetLine {
+    /// Its id.
+    pub id: String,
+    /// Date, with time if known, as ISO 8601.
+    pub when: String,
+    /// The lift, as it was written.
+    pub lift: String,
+    /// Its place within the lift and session, from 1.
+    pub number: u8,
+    /// `warm-up`, `work`, `speed` or `test`.
+    pub kind: &'static str,
+    /// The load, in the unit in which it was written.
+    pub load: Load,
+    /// Repetitions done.
+    pub reps: u16,
+    /// Repetitions in reserve, if told.
+    pub rir: Option<f64>,
+    /// A remark.
+    pub note: String,
+    /// The call, if it was a lead set and that is known here.
+    pub call: Option<CallWord>,
+}
+
+/// A set with everything that was said of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AmendedSet {
+    /// The id under which it is found now.
+    pub id: String,
+    /// Whether it is withdrawn.
+    pub is_withdrawn: bool,
+    /// Its versions, oldest first; the last is in force.
+    pub versions: Vec<SetVersionLine>,
+}
+
+/// One version of a set.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SetVersionLine {
+    /// What was said.
+    pub set: SetLine,
+    /// Whether it was taken back.
+    pub is_withdrawn: bool,
+    /// Why; empty for a first version.
+    pub reason: String,
+    /// When it was recorded.
+    pub recorded: Timestamp,
+    /// From where: a log's name, or what was done.
+    pub source: String,
+}
+
+/// One set with its form and its history.
+#[derive(Clone, Debug)]
+pub struct SetPageView {
+    /// The lifter.
+    pub lifter: String,
+    /// The lift, by its name in the catalogue.
+    pub lift: String,
+    /// The id by which the set was asked for.
+    pub id: String,
+    /// Whether it is withdrawn.
+    pub is_withdrawn: bool,
+    /// The form, filled in with what is in force.
+    pub fields: Fields,
+    /// Every lift of the catalogue.
+    pub known_lifts: Vec<String>,
+    /// Its versions, oldest first.
+    pub versions: Vec<SetVersionLine>,
+}
+
 /// How often each rule would be right and wrong on one lift, as probabilities.
-#[derive(Clone, Copy, Debug, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ChanceView {
     /// The probability of a shortfall above which the lift is eased.
     pub threshold: f64,

@@ -57,6 +57,7 @@ impl TableArgs {
             date_order: self.date_order,
             unit: self.unit,
             take_proposals: self.take_proposals,
+            only_named: false,
         }
     }
 }

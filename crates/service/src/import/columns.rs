@@ -251,12 +251,13 @@ impl Columns {
         (0..self.headers.len()).filter(unread).map(named).filter(|name| !name.is_empty()).collect()
     }
 
-    /// Finds the columns: those that were named, and those under our own names.
+    /// Finds the columns: those that were named, and those under our own names if `own_names` is set.
     pub(super) fn find(
         table: TableKind,
         headers: Vec<String>,
         choices: &[ColumnChoice],
         values: &[ConstantValue],
+        own_names: bool,
     ) -> Result<Columns, ImportError> {
         let mut columns = Columns {
             place: [None; Field::ALL.len()],
@@ -266,8 +267,10 @@ impl Columns {
         };
         columns.take_choices(table, choices)?;
         columns.take_values(table, values)?;
-        for &field in table.fields() {
-            columns.take_own_name(field)?;
+        if own_names {
+            for &field in table.fields() {
+                columns.take_own_name(field)?;
+            }
         }
         let own =
             |field: &Field| columns.header(*field).is_none_or(|header| is_own_name(header, *field));

@@ -33,6 +33,9 @@ pub struct ImportPlan {
     pub unit: Option<Unit>,
     /// Whether the proposals that [`look`] makes for unnamed columns are taken.
     pub take_proposals: bool,
+    /// Whether only the columns in [`ImportPlan::columns`] are read: none under our own names unasked,
+    /// and none is proposed.
+    pub only_named: bool,
 }
 
 /// A column that may hold a field which nobody named.
@@ -99,7 +102,7 @@ pub fn look(
     let (bytes, whole) = sample_of(&mut reader)?;
     let sample = Sample::new(&bytes, whole, plan)?;
     let mut columns = sample.columns(table, plan)?;
-    let proposals = sample.proposals(&columns, table, catalogue);
+    let proposals = sample.proposals(&columns, table, plan.only_named, catalogue);
     for (field, idx, _) in &proposals {
         columns.set_place(*field, *idx);
     }
@@ -177,7 +180,7 @@ fn settle(
 ) -> Result<Resolved, ImportError> {
     let sample = Sample::new(bytes, whole, plan)?;
     let mut columns = sample.columns(kind, plan)?;
-    let proposals = sample.proposals(&columns, kind, catalogue);
+    let proposals = sample.proposals(&columns, kind, plan.only_named, catalogue);
     let mut warnings = Vec::new();
     for found @ (field, idx, _) in &proposals {
         let Proposal { header, option, .. } = sample.proposal(found);
@@ -281,14 +284,24 @@ impl Sample {
     }
 
     fn columns(&self, table: TableKind, plan: &ImportPlan) -> Result<Columns, ImportError> {
-        Columns::find(table, self.headers(), &plan.columns, &plan.values)
+        let own_names = !plan.only_named;
+        Columns::find(table, self.headers(), &plan.columns, &plan.values, own_names)
     }
 
     /// Columns for fields that have none: by their headers, else by what stands in them. RPE isn't
     /// proposed where reps in reserve are known.
-    fn proposals(&self, columns: &Columns, table: TableKind, catalogue: &Catalogue) -> Vec<Found> {
+    fn proposals(
+        &self,
+        columns: &Columns,
+        table: TableKind,
+        only_named: bool,
+        catalogue: &Catalogue,
+    ) -> Vec<Found> {
         let mut columns = columns.clone();
         let mut found = Vec::new();
+        if only_named {
+            return found;
+        }
         for &field in table.fields() {
             let by_header = columns.candidates(field).first().map(|idx| (*idx, "its header"));
             let known = columns.has(field) || (field == Field::Rpe && columns.has(Field::Rir));

@@ -55,11 +55,11 @@ fn kind_of_table(text: &str) -> FileKind {
     let separator = sniff::separator_of(text);
     let Some(headers) = sniff::headers_of(text, separator) else { return FileKind::Empty };
     let has_all = |table: TableKind| {
-        Columns::find(table, headers.clone(), &[], &[])
+        Columns::find(table, headers.clone(), &[], &[], true)
             .is_ok_and(|columns| columns.missing(table).is_empty() && columns.own_format)
     };
     let items = [Field::SleepH, Field::Stress, Field::Soreness, Field::BodyMass, Field::Pain];
-    let has_item = Columns::find(TableKind::CheckIns, headers.clone(), &[], &[])
+    let has_item = Columns::find(TableKind::CheckIns, headers.clone(), &[], &[], true)
         .is_ok_and(|columns| items.iter().any(|item| columns.has(*item)));
     if has_all(TableKind::Log) {
         FileKind::Log

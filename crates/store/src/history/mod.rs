@@ -4,12 +4,12 @@ mod correct;
 
 pub(crate) use correct::{correct, withdraw};
 
-use domain::{CheckIn, CheckInId, LoggedSet, SetId};
+use domain::{CheckIn, CheckInId, LifterName, LoggedSet, SetId};
 use rusqlite::Connection;
 
 use crate::error::Trouble;
 use crate::facts::{Recording, recording_of};
-use crate::writer::{Head, Kept, newest_meant};
+use crate::writer::{Head, Kept, lifter_id, newest_meant};
 use crate::{Store, StoreError};
 
 /// What a version says about its thing.
@@ -46,6 +46,25 @@ impl Store {
         self.reading(|connection| history(connection, id.as_bytes()))
     }
 
+    /// The lifter's sets that were ever corrected, withdrawn or put back, each with the id that it got when
+    /// it was first entered and all its versions, oldest first. Empty for an unknown lifter.
+    pub fn amended_sets_of(
+        &self,
+        name: &LifterName,
+    ) -> Result<Vec<(SetId, Vec<SetVersion>)>, StoreError> {
+        self.reading(|connection| {
+            let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
+            let mut statement = connection.prepare_cached(
+                "SELECT DISTINCT f.id FROM fact f JOIN logged_set s ON s.seq = f.seq \
+                 WHERE f.supersedes IS NOT NULL AND f.kind = 'set' AND s.lifter = ?1",
+            )?;
+            let ids: Vec<[u8; 16]> = statement
+                .query_map([lifter], |row| row.get(0))?
+                .collect::<rusqlite::Result<_>>()?;
+            ids.iter().map(|id| Ok((SetId::from_bytes(*id), versions(connection, id)?))).collect()
+        })
+    }
+
     /// All versions of a check-in, oldest first; empty if there is no such check-in.
     pub fn history_of_check_in(&self, id: CheckInId) -> Result<Vec<CheckInVersion>, StoreError> {
         self.reading(|connection| history(connection, id.as_bytes()))
@@ -53,15 +72,20 @@ impl Store {
 }
 
 fn history<T: Kept>(connection: &Connection, id: &[u8; 16]) -> Result<Vec<Version<T>>, Trouble> {
-    let Some(head) = newest_meant(connection, T::KIND, id)? else {
-        return Ok(Vec::new());
-    };
+    match newest_meant(connection, T::KIND, id)? {
+        Some(head) => versions(connection, &head.id),
+        None => Ok(Vec::new()),
+    }
+}
+
+/// All versions of the thing that was first entered under this id.
+fn versions<T: Kept>(connection: &Connection, id: &[u8]) -> Result<Vec<Version<T>>, Trouble> {
     let mut statement = connection.prepare_cached(&format!(
         "SELECT {}, f.reason, f.recording FROM fact f WHERE f.id = ?1 AND f.kind = ?2 \
          ORDER BY f.seq",
         Head::COLUMNS
     ))?;
-    let mut rows = statement.query((&head.id, T::KIND))?;
+    let mut rows = statement.query((id, T::KIND))?;
     let mut versions = Vec::new();
     while let Some(row) = rows.next()? {
         let head = Head::read(row)?;
