@@ -63,6 +63,13 @@ pub fn moment(iso: &str) -> String {
     }
 }
 
+/// An instant to the minute, in the world's time, since a record is carried from zone to zone.
+#[must_use]
+pub fn instant(at: jiff::Timestamp) -> String {
+    let at = jiff::tz::Offset::UTC.to_datetime(at);
+    format!("{}, {:02}:{:02} UTC", date(at.date()), at.hour(), at.minute())
+}
+
 /// How long ago a day was: `today`, `yesterday`, `3 days ago`, `5 weeks ago`.
 #[must_use]
 pub fn ago(today: Date, day: Date) -> String {

@@ -50,6 +50,7 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
         desk: Desk::new(store).with_threads(threads()).keeping_fits(now),
         today: everywhere.today,
         address: args.at.address(),
+        waiting: Default::default(),
     };
     serve(desk, &args.at, "The invented squad", everywhere.json)
 }

@@ -51,6 +51,16 @@ impl Everywhere {
         let path = self.store_path()?;
         if path.exists() { open_existing(&path).map(Some) } else { Ok(None) }
     }
+
+    /// Opens the store as [`Everywhere::open`] does, or makes an empty one; says whether it was made.
+    pub(crate) fn open_or_begin(&self) -> Result<(Store, bool), Failure> {
+        match self.open() {
+            Err(Failure::Store(service::StoreError::NoSuchStore { .. })) => {
+                Ok((self.open_or_make()?, true))
+            }
+            opened => Ok((opened?, false)),
+        }
+    }
 }
 
 fn open_existing(path: &Path) -> Result<Store, Failure> {

@@ -5,22 +5,25 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use clap::Args;
-use domain::LifterName;
+use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
 use serde_json::json;
 use service::floor::{
     FloorDay, FloorLine, FloorRemark, LinkLine, NewLink, Opened, PhoneLink, Taken,
 };
-use service::view::{CardView, LifterView, SquadView};
-use service::{Desk, ServiceError};
+use service::forms::{Fields, FormError};
+use service::intake::IntakeView;
+use service::table_form::{SentTable, TableView, Waiting};
+use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
+use service::{Desk, ServiceError, StoreError};
 
 use super::Everywhere;
-use super::clock::{self, threads};
+use super::clock::{self, now, threads};
 use super::entropy;
 use super::exit::{Exit, Failure};
 use super::said::{Said, print};
 use crate::web::door::{self, Door};
-use crate::web::{self, DeskError};
+use crate::web::{self, DeskError, FormTaken};
 
 /// How long pages that are being written get when the program is told to end.
 const GRACE: Duration = Duration::from_secs(3);
@@ -79,13 +82,15 @@ fn own_address() -> Option<IpAddr> {
 }
 
 pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
-    let store = everywhere.open()?;
-    let first = format!("The desk of `{}`", store.path().display());
+    let (store, is_new) = everywhere.open_or_begin()?;
+    let new = if is_new { ", a new record with nobody on it yet," } else { "" };
+    let first = format!("The desk of `{}`{new}", store.path().display());
     serve(
         ServedDesk {
             desk: Desk::new(store).with_threads(threads()).keeping_fits(clock::now),
             today: everywhere.today,
             address: args.at.address(),
+            waiting: Waiting::default(),
         },
         &args.at,
         &first,
@@ -191,11 +196,21 @@ pub(crate) struct ServedDesk {
     pub(crate) today: Option<Date>,
     /// The address under which phones reach the desk, if it is known.
     pub(crate) address: Option<String>,
+    /// Tables that wait for their import.
+    pub(crate) waiting: Waiting,
 }
 
 impl ServedDesk {
     fn today(&self) -> Date {
         self.today.unwrap_or_else(super::clock::today)
+    }
+
+    fn table(&self, id: &str) -> Result<Arc<SentTable>, DeskError> {
+        self.waiting.find(id).ok_or_else(|| {
+            DeskError::NotThere(
+                "that table waits no more: send it again from the page `/import`".to_owned(),
+            )
+        })
     }
 }
 
@@ -206,6 +221,15 @@ impl web::Desk for ServedDesk {
 
     fn lifter(&self, name: &LifterName) -> Result<LifterView, DeskError> {
         self.desk.lifter(name, self.today()).map_err(|error| about(name, error))
+    }
+
+    fn lift(
+        &self,
+        name: &LifterName,
+        lift: &LiftName,
+        costs: &Fields,
+    ) -> Result<LiftPageView, DeskError> {
+        self.desk.lift(name, lift, costs, self.today()).map_err(|error| about(name, error))
     }
 
     fn card(&self, name: &LifterName, date: Option<Date>) -> Result<CardView, DeskError> {
@@ -260,6 +284,78 @@ impl web::Floor for ServedDesk {
     }
 }
 
+impl web::Changes for ServedDesk {
+    fn set(&self, name: &LifterName, id: SetId) -> Result<SetPageView, DeskError> {
+        self.desk.set(name, id).map_err(|error| about(name, error))
+    }
+
+    fn correct_set(
+        &self,
+        name: &LifterName,
+        id: SetId,
+        fields: &Fields,
+    ) -> Result<FormTaken<LiftName>, DeskError> {
+        taken(name, self.desk.correct_set(name, id, fields, (self.today(), now())))
+    }
+
+    fn withdraw_set(
+        &self,
+        name: &LifterName,
+        id: SetId,
+        fields: &Fields,
+    ) -> Result<LiftName, DeskError> {
+        self.desk.withdraw_set(name, id, fields, now()).map_err(|error| about(name, error))
+    }
+
+    fn settings(&self, name: &LifterName) -> Result<(LifterName, Fields), DeskError> {
+        self.desk.settings(name).map_err(|error| about(name, error))
+    }
+
+    fn set_settings(&self, name: &LifterName, fields: &Fields) -> Result<FormTaken<()>, DeskError> {
+        taken(name, self.desk.set_settings(name, fields, now()))
+    }
+
+    fn intake(&self) -> Result<IntakeView, DeskError> {
+        self.desk.intake(self.today()).map_err(desk_error)
+    }
+
+    fn take_on(&self, fields: &Fields) -> Result<FormTaken<LifterName>, DeskError> {
+        match self.desk.take_on(fields, (self.today(), now())) {
+            Ok(name) => Ok(FormTaken::Done(name)),
+            Err(FormError::Problems(problems)) => Ok(FormTaken::Not(problems)),
+            Err(FormError::Service(error)) => Err(desk_error(error)),
+        }
+    }
+
+    fn keep_table(&self, name: &str, bytes: Vec<u8>) -> String {
+        self.waiting.keep(name, bytes)
+    }
+
+    fn look_at_table(&self, id: &str, fields: &Fields) -> Result<TableView, DeskError> {
+        let table = self.table(id)?;
+        let look = self.desk.look_at_table(&table, fields, (self.today(), now()));
+        look.map_err(|error| DeskError::Failed(error.to_string()))
+    }
+
+    fn import_table(&self, id: &str, fields: &Fields) -> Result<TableView, DeskError> {
+        let table = self.table(id)?;
+        let done = self.desk.import_table(&table, fields, (self.today(), now()));
+        done.map_err(|error| DeskError::Failed(error.to_string()))
+    }
+
+    fn set_costs(&self, name: &LifterName, costs: &Fields) -> Result<FormTaken<()>, DeskError> {
+        taken(name, self.desk.set_costs(name, costs, now()))
+    }
+}
+
+fn taken<T>(name: &LifterName, answer: Result<T, FormError>) -> Result<FormTaken<T>, DeskError> {
+    match answer {
+        Ok(done) => Ok(FormTaken::Done(done)),
+        Err(FormError::Problems(problems)) => Ok(FormTaken::Not(problems)),
+        Err(FormError::Service(error)) => Err(about(name, error)),
+    }
+}
+
 fn about(name: &LifterName, error: ServiceError) -> DeskError {
     match error {
         ServiceError::NoSuchLifter { .. } => DeskError::UnknownLifter(name.clone()),
@@ -269,11 +365,13 @@ fn about(name: &LifterName, error: ServiceError) -> DeskError {
 
 fn desk_error(error: ServiceError) -> DeskError {
     match error {
+        ServiceError::Store(StoreError::NoSuchFact { .. }) | ServiceError::NoSuchLift { .. } => {
+            DeskError::NotThere(error.to_string())
+        }
         ServiceError::Store(_) | ServiceError::LiftFile(_) | ServiceError::Pooled(_) => {
             DeskError::Failed(error.to_string())
         }
         ServiceError::NoSuchLifter { .. }
-        | ServiceError::NoSuchLift { .. }
         | ServiceError::NoSession { .. }
         | ServiceError::NoSuchLink { .. }
         | ServiceError::Floor { .. }

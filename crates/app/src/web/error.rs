@@ -66,7 +66,7 @@ impl WebError {
 impl From<DeskError> for WebError {
     fn from(error: DeskError) -> WebError {
         match &error {
-            DeskError::UnknownLifter(_) => WebError::not_found(error),
+            DeskError::UnknownLifter(_) | DeskError::NotThere(_) => WebError::not_found(error),
             DeskError::Refused(_) => WebError::refused(error),
             DeskError::Failed(_) => WebError::failed(error),
         }
@@ -85,7 +85,7 @@ fn error_page(error: &WebError) -> Markup {
         StatusCode::UNPROCESSABLE_ENTITY => {
             ("That can't be read", "Nothing was changed. Correct it and ask again.")
         }
-        StatusCode::METHOD_NOT_ALLOWED => ("Pages here are for reading", "Nothing was changed."),
+        StatusCode::METHOD_NOT_ALLOWED => ("This page is for reading", "Nothing was changed."),
         _ => ("Something failed here", "Nothing on record was changed. Try again in a moment."),
     };
     layout::page(
@@ -106,7 +106,7 @@ fn error_page(error: &WebError) -> Markup {
 }
 
 /// A message (lower case, no full stop, the thing in backticks) as a sentence on a page.
-fn sentence(message: &str) -> Markup {
+pub(super) fn sentence(message: &str) -> Markup {
     let mut letters = message.trim_end_matches('.').chars();
     let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
     let capital = format!("{first}{}", letters.as_str());

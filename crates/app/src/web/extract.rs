@@ -1,10 +1,11 @@
 //! From addresses to domain types: a handler never sees a name or a date that wasn't checked.
 
-use axum::extract::{FromRequestParts, Path};
+use axum::extract::{Form, FromRequest, FromRequestParts, Path, Request};
 use axum::http::request::Parts;
-use domain::LifterName;
+use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
 use percent_encoding::percent_decode_str;
+use service::forms::Fields;
 
 use super::error::WebError;
 
@@ -19,6 +20,59 @@ impl<S: Send + Sync> FromRequestParts<S> for Named {
             .await
             .map_err(|_| WebError::refused("the name in the address isn't readable text"))?;
         LifterName::new(&name).map(Named).map_err(WebError::refused)
+    }
+}
+
+/// The lifter and the lift named in the address, `/lifter/{name}/{lift}`.
+pub(super) struct NamedLift(pub(super) LifterName, pub(super) LiftName);
+
+impl<S: Send + Sync> FromRequestParts<S> for NamedLift {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, WebError> {
+        let (name, lift) = two_parts(parts, state).await?;
+        let name = LifterName::new(&name).map_err(WebError::refused)?;
+        let lift = LiftName::new(&lift).map_err(|error| WebError::refused(error).about(&name))?;
+        Ok(NamedLift(name, lift))
+    }
+}
+
+/// The lifter and the set named in the address, `/lifter/{name}/set/{id}`.
+pub(super) struct NamedSet(pub(super) LifterName, pub(super) SetId);
+
+impl<S: Send + Sync> FromRequestParts<S> for NamedSet {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, WebError> {
+        let (name, id) = two_parts(parts, state).await?;
+        let name = LifterName::new(&name).map_err(WebError::refused)?;
+        let id = SetId::parse(&id).map_err(|error| WebError::refused(error).about(&name))?;
+        Ok(NamedSet(name, id))
+    }
+}
+
+async fn two_parts<S: Send + Sync>(
+    parts: &mut Parts,
+    state: &S,
+) -> Result<(String, String), WebError> {
+    let Path(both) = Path::<(String, String)>::from_request_parts(parts, state)
+        .await
+        .map_err(|_| WebError::refused("the names in the address aren't readable text"))?;
+    Ok(both)
+}
+
+/// What was typed into a form: after the question mark of the address, or sent along.
+pub(super) struct Typed(pub(super) Fields);
+
+impl<S: Send + Sync> FromRequest<S> for Typed {
+    type Rejection = WebError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, WebError> {
+        let form = Form::<Vec<(String, String)>>::from_request(request, state).await;
+        let Form(pairs) = form.map_err(|error| {
+            WebError::refused(format!("the form can't be read: {error}; send it from its page"))
+        })?;
+        Ok(Typed(pairs.into_iter().collect()))
     }
 }
 

@@ -8,9 +8,10 @@ use domain::LifterName;
 use maud::Markup;
 use service::view::CardView;
 
+use super::changes::done_words;
 use super::desk::{Desk, DeskError};
 use super::error::WebError;
-use super::extract::{Named, OnDate};
+use super::extract::{Named, OnDate, Typed};
 use super::floor::links::OnTheFloor;
 use super::{card_page, layout, lifter_page, squad_page};
 
@@ -26,6 +27,7 @@ pub(super) async fn squad(State(desk): State<AnyDesk>) -> Result<Markup, WebErro
 pub(super) async fn lifter(
     Named(name): Named,
     State(desk): State<AnyDesk>,
+    Typed(fields): Typed,
 ) -> Result<Markup, WebError> {
     let (view, floor) = ask(move || {
         let view = desk.lifter(&name)?;
@@ -33,7 +35,7 @@ pub(super) async fn lifter(
         Ok((view, OnTheFloor { links, remarks: desk.floor_remarks(&name)? }))
     })
     .await?;
-    Ok(lifter_page::lifter_page(&view, &floor))
+    Ok(lifter_page::lifter_page(&view, &floor, done_words(fields.get("done"))))
 }
 
 /// `GET /lifter/{name}/card?date=`: one session, ready to print.

@@ -69,5 +69,15 @@ pub(super) fn lifter_path(name: &str) -> String {
     format!("/lifter/{}", utf8_percent_encode(name, SEGMENT))
 }
 
+/// The address of a lift's page.
+pub(super) fn lift_path(lifter: &str, lift: &str) -> String {
+    format!("{}/{}", lifter_path(lifter), utf8_percent_encode(lift, SEGMENT))
+}
+
+/// The address of a set's page.
+pub(super) fn set_path(lifter: &str, id: &str) -> String {
+    format!("{}/set/{id}", lifter_path(lifter))
+}
+
 /// What is written as it is in one part of an address.
 const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~');

@@ -1,36 +1,49 @@
-//! One lift on a lifter's page: target, record, scatter, verdict, chances, and the tables beside.
+//! One lift in short, on a lifter's page; and the pieces that the lift's own page shares with it.
 
 use domain::Unit;
 use jiff::civil::Date;
 use maud::{Markup, html};
-use service::view::{CallWord, ChanceView, Interval, LiftView, PointView, TargetView, WhyView};
+use service::view::{CallWord, Interval, LiftView, PointView, TargetView, WhyView};
 
 use super::layout;
 use crate::chart::{self, Size};
-use crate::wording::{self, decimal, estimate, estimate_in, in_hundred, percent, signed};
+use crate::wording::{self, estimate, estimate_in, percent, signed};
 
-/// Draws one lift; `place` counts from 1 on the page.
-pub(super) fn lift_section(lift: &LiftView, today: Date, place: usize) -> Markup {
+/// Draws one lift in short; `place` counts from 1 on the page.
+pub(super) fn lift_section(lifter: &str, lift: &LiftView, today: Date, place: usize) -> Markup {
     let id = format!("lift-{place}");
+    let path = layout::lift_path(lifter, &lift.name);
     html! {
         section.lift id=(id) aria-labelledby={ (id) "-name" } {
-            h2 id={ (id) "-name" } { (lift.name) }
-            p.aside {
-                (lift.equipment) ", for " (lift.prime_movers) "."
-                @if let Some(meaning) = lift.load_meaning { " Loads are " (meaning) "." }
-            }
+            h2 id={ (id) "-name" } { a href=(path) { (lift.name) } }
+            (what_it_is(lift))
             (latest(lift, today))
-            @if let Some(why) = &lift.why { (why_flat(why)) }
+            @if let Some(why) = &lift.why { (why_in_short(why)) }
             (target(lift.target.as_ref()))
-            (record(lift, &id))
+            (picture(lift, &id, true))
             (estimates(lift))
-            (gauge(lift, &id))
-            @if let Some(chances) = &lift.chances { (chance_words(chances)) }
+            @if !lift.is_gauge { p { "Not a gauge lift. " (lift.gauge_reason) } }
+            p.more {
+                a href=(path) {
+                    "All of " (lift.name) ": every set, its scatter, how often the rules are right"
+                }
+            }
         }
     }
 }
 
-fn latest(lift: &LiftView, today: Date) -> Markup {
+/// What a lift is done with and for.
+pub(super) fn what_it_is(lift: &LiftView) -> Markup {
+    html! {
+        p.aside {
+            (lift.equipment) ", for " (lift.prime_movers) "."
+            @if let Some(meaning) = lift.load_meaning { " Loads are " (meaning) "." }
+        }
+    }
+}
+
+/// The latest lead set with its call.
+pub(super) fn latest(lift: &LiftView, today: Date) -> Markup {
     html! {
         @if let Some(point) = lift.points.last() {
             p.latest {
@@ -42,34 +55,21 @@ fn latest(lift: &LiftView, today: Date) -> Markup {
     }
 }
 
-fn why_flat(why: &WhyView) -> Markup {
+/// Why a lift is flat or falling, without the evidence.
+fn why_in_short(why: &WhyView) -> Markup {
     html! {
-        div.odds {
-            h3 { "Why it isn't moving up" }
-            p { (wording::flat_words(why.change_pct)) }
-            table {
-                thead {
-                    tr {
-                        th scope="col" { "Cause" }
-                        th.n scope="col" { "Probability" }
-                        th scope="col" { "What speaks for or against it" }
-                    }
-                }
-                tbody {
-                    @for cause in &why.causes {
-                        tr {
-                            th scope="row" { (cause.cause) }
-                            td.n { (percent(cause.odds)) }
-                            td { (cause.evidence) }
-                        }
-                    }
-                }
+        p {
+            strong { "Not moving up. " }
+            @match why.causes.first() {
+                Some(cause) => { "Likeliest: " (cause.cause) ", " (percent(cause.odds)) "." },
+                None => "No cause stands out.",
             }
         }
     }
 }
 
-fn target(target: Option<&TargetView>) -> Markup {
+/// The next lead set.
+pub(super) fn target(target: Option<&TargetView>) -> Markup {
     html! {
         div.target {
             h3 { "Next lead set" }
@@ -92,7 +92,9 @@ fn target(target: Option<&TargetView>) -> Markup {
     }
 }
 
-fn record(lift: &LiftView, id: &str) -> Markup {
+/// The chart of the record with its legend; `is_table_elsewhere` if the table beside it is on the lift's
+/// own page.
+pub(super) fn picture(lift: &LiftView, id: &str, is_table_elsewhere: bool) -> Markup {
     let large = chart::record(lift, Size::Large, id);
     let small = chart::record(lift, Size::Small, id);
     let is_cut = chart::recent(&lift.points).len() < lift.points.len();
@@ -102,9 +104,12 @@ fn record(lift: &LiftView, id: &str) -> Markup {
                 (large) (small)
                 figcaption {
                     (legend(lift))
-                    @if is_cut { p.small-only { "The last half-year; the table holds the rest." } }
+                    @if is_cut && is_table_elsewhere {
+                        p.small-only { "The last half-year; the lift's page holds the rest." }
+                    } @else if is_cut {
+                        p.small-only { "The last half-year; the table holds the rest." }
+                    }
                 }
-                (record_table(lift))
             }
         } @else {
             p { "No lead set on record yet, so there is no chart. The first one draws it." }
@@ -132,50 +137,8 @@ fn legend(lift: &LiftView) -> Markup {
     }
 }
 
-fn record_table(lift: &LiftView) -> Markup {
-    let unit = lift.unit.as_str();
-    html! {
-        details {
-            summary { "Every lead set as a table" }
-            div.wide tabindex="0" role="region" aria-label={ "Lead sets of " (lift.name) } {
-                table {
-                    thead {
-                        tr {
-                            th scope="col" { "Date" }
-                            th scope="col" { "Set" }
-                            th scope="col" { "Call" }
-                            th.n scope="col" { "1RM shown, " (unit) }
-                            th.n scope="col" { "1RM expected, " (unit) }
-                            th.n scope="col" { "Reps expected" }
-                            th.n scope="col" { "Probability of a shortfall" }
-                            th scope="col" { "Plain rule" }
-                            th scope="col" { "Why" }
-                        }
-                    }
-                    tbody { @for point in lift.points.iter().rev() { (record_row(point)) } }
-                }
-            }
-        }
-    }
-}
-
-fn record_row(point: &PointView) -> Markup {
-    html! {
-        tr {
-            th scope="row" { (wording::moment(&point.when)) }
-            td { (set_in_words(point)) }
-            td { (layout::call(point.call)) }
-            td.n { (point.one_rm_seen.map_or_else(|| "–".to_owned(), estimate)) }
-            td.n { @if let Some(i) = point.one_rm_expected { (between(i, estimate)) } @else { "–" } }
-            td.n { @if let Some(i) = point.reps_expected { (between(i, |v| decimal(v, 0))) } @else { "–" } }
-            td.n { @if let Some(p) = point.p_shortfall { (percent(p)) } @else { "–" } }
-            td { @match point.plain_rule { Some(true) => "cut back", Some(false) => "go on", None => "–" } }
-            td.why { (point.reason) }
-        }
-    }
-}
-
-fn estimates(lift: &LiftView) -> Markup {
+/// Today's 1RM and the trend, with their intervals.
+pub(super) fn estimates(lift: &LiftView) -> Markup {
     html! {
         dl.estimates {
             div {
@@ -200,66 +163,6 @@ fn estimates(lift: &LiftView) -> Markup {
     }
 }
 
-fn gauge(lift: &LiftView, id: &str) -> Markup {
-    let own = lift.scatter_pct;
-    html! {
-        div.gauge {
-            h3 { @if lift.is_gauge { "A gauge lift" } @else { "Not a gauge lift" } }
-            p { (lift.gauge_reason) }
-            figure.scatter {
-                @if let Some(bar) = chart::scatter(lift, id) { (bar) }
-                figcaption {
-                    "Scatter " strong { (decimal(own.mid, 1)) " %" } ", between "
-                    (decimal(own.low, 1)) " and " (decimal(own.high, 1))
-                    " % eight times in ten. Lifts of its class start at "
-                    (decimal(lift.class_scatter_pct, 1)) " %."
-                }
-            }
-        }
-    }
-}
-
-fn chance_words(chances: &ChanceView) -> Markup {
-    html! {
-        div.chances {
-            h3 { "How often each rule is right on this lift" }
-            p {
-                "This rule eases when a shortfall is at least " (percent(chances.threshold))
-                " probable. Of ordinary days it would cut back for nothing on "
-                strong { (in_hundred(chances.false_alarm)) } "; the plain rule (no better than "
-                "last time, so cut back) on " strong { (in_hundred(chances.plain_false_alarm)) }
-                "."
-            }
-            table {
-                caption { "Of a hundred such days, how many each rule cuts back" }
-                thead {
-                    tr {
-                        th scope="col" { "The day" }
-                        th.n scope="col" { "This rule" }
-                        th.n scope="col" { "Plain rule" }
-                    }
-                }
-                tbody {
-                    (chance_row("ordinary", chances.false_alarm, chances.plain_false_alarm))
-                    @for (i, short) in ["2 % short", "3 % short", "5 % short"].iter().enumerate() {
-                        (chance_row(short, chances.caught[i], chances.plain_caught[i]))
-                    }
-                }
-            }
-        }
-    }
-}
-
-fn chance_row(day: &str, this_rule: f64, plain_rule: f64) -> Markup {
-    html! {
-        tr { th scope="row" { (day) } td.n { (hundredth(this_rule)) } td.n { (hundredth(plain_rule)) } }
-    }
-}
-
-fn hundredth(probability: f64) -> String {
-    percent(probability).replace("\u{a0}%", "")
-}
-
 fn load_interval(i: Interval, unit: Unit) -> Markup {
     html! {
         strong { (estimate_in(i.mid, unit)) }
@@ -267,11 +170,8 @@ fn load_interval(i: Interval, unit: Unit) -> Markup {
     }
 }
 
-fn between(i: Interval, write: impl Fn(f64) -> String) -> String {
-    format!("{} to {}", write(i.low), write(i.high))
-}
-
-fn set_in_words(point: &PointView) -> String {
+/// A lead set in words.
+pub(super) fn set_in_words(point: &PointView) -> String {
     let reserve = point.rir.map_or(String::new(), |rir| format!(", {}", wording::reserve(rir)));
     let test = if point.kind == "test" { ", test" } else { "" };
     format!("{}{reserve}{test}", wording::set(point.load, point.reps))

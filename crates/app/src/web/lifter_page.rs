@@ -9,10 +9,11 @@ use super::lift_section::lift_section;
 use super::muscle_section::muscle_section;
 use crate::wording;
 
-/// Draws the page of one lifter.
-pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor) -> Markup {
+/// Draws the page of one lifter; `done` says what was just changed.
+pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor, done: Option<&str>) -> Markup {
     let body = html! {
         h1 { (view.name) }
+        @if let Some(done) = done { p.done role="status" { (done) } }
         @if let Some(remark) = view.remark { p.aside { (remark) } }
         p.lede { (view.reason) }
         p.aside {
@@ -24,17 +25,20 @@ pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor) -> Markup {
                 None => "; no body mass was told, so 75 kg stands in for lifts that move the body.",
             }
         }
-        (card_form(view))
+        p { a href={ (layout::lifter_path(&view.name)) "/settings" } { "Settings of " (view.name) } }
         @if view.lifts.is_empty() {
             p {
-                "No set is on record for " (view.name) " yet. Lifts appear here once sets of theirs "
-                "have been imported; the first readings follow when a lift's record is long enough."
+                "No set is on record for " (view.name) " yet. What to do next: "
+                a href="/import" { "import a log" } " of theirs, and check unit, bar and plates in the "
+                "settings. Lifts appear here with their first set; readings follow when a lift's record "
+                "is long enough."
             }
         } @else {
+            (card_form(view))
             @if view.lifts.len() > 1 { (contents(view)) }
             @if let Some(muscles) = &view.muscles { (muscle_section(muscles)) }
             @for (place, lift) in view.lifts.iter().enumerate() {
-                (lift_section(lift, view.today, place + 1))
+                (lift_section(&view.name, lift, view.today, place + 1))
             }
         }
         (check_ins(&view.check_ins))

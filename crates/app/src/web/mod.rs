@@ -6,24 +6,35 @@
 
 mod assets;
 pub mod card_page;
+mod changes;
+mod costs_section;
 mod desk;
 pub mod door;
 mod error;
 mod extract;
 mod floor;
+mod form;
 mod handlers;
+mod import;
+mod import_page;
+mod intake_page;
 mod layout;
+mod lift_page;
 mod lift_section;
 mod lifter_page;
 mod muscle_section;
+mod set_page;
+mod sets_section;
+mod settings_page;
 mod squad_page;
 
-pub use desk::{Desk, DeskError};
+pub use desk::{Changes, Desk, DeskError, FormTaken};
 pub use floor::Floor;
 
 use std::sync::Arc;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
@@ -37,6 +48,9 @@ use tower_http::compression::CompressionLayer;
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self' data:; \
                       form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
+/// The most bytes that a form may send: a table and what is around it.
+const MOST_SENT: usize = service::table_form::MAX_BYTES + 64 * 1024;
+
 /// All pages, answered by `desk`.
 pub fn router(desk: Arc<dyn Desk>) -> Router {
     Router::new()
@@ -46,6 +60,16 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/lifter/{name}/card.json", get(handlers::card_data))
         .route("/lifter/{name}/links", post(floor::links::make))
         .route("/lifter/{name}/links/{id}/revoke", post(floor::links::revoke))
+        .route(
+            "/import",
+            get(import::start).post(import::send).layer(DefaultBodyLimit::max(MOST_SENT)),
+        )
+        .route("/import/{id}", get(import::look).post(import::import))
+        .route("/new-lifter", get(changes::intake).post(changes::take_on))
+        .route("/lifter/{name}/settings", get(changes::settings).post(changes::set_settings))
+        .route("/lifter/{name}/set/{id}", get(changes::set).post(changes::correct))
+        .route("/lifter/{name}/set/{id}/withdraw", post(changes::withdraw))
+        .route("/lifter/{name}/{lift}", get(changes::lift).post(changes::costs))
         .route("/assets/{file}", get(assets::asset))
         .merge(floor::routes())
         .fallback(handlers::no_such_page)
@@ -60,7 +84,8 @@ async fn guard(mut response: Response) -> Response {
     let headers = response.headers_mut();
     headers.entry(CONTENT_SECURITY_POLICY).or_insert(HeaderValue::from_static(POLICY));
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
-    headers.insert(REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
+    // To nobody else; but without one, browsers hide from this desk where its own forms come from.
+    headers.insert(REFERRER_POLICY, HeaderValue::from_static("same-origin"));
     headers.insert(
         HeaderName::from_static("cross-origin-opener-policy"),
         HeaderValue::from_static("same-origin"),

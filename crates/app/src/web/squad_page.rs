@@ -13,12 +13,14 @@ pub(super) fn squad_page(view: &SquadView) -> Markup {
         @if let Some(remark) = view.remark { p.aside { (remark) } }
         @if view.lifters.is_empty() {
             (nobody())
+            (more())
         } @else {
             p.lede {
                 (wording::count(view.lifters.len() as u64, "lifter", "lifters"))
                 ", as of " (wording::date_with_weekday(view.today))
                 ". Who needs a look comes first."
             }
+            (more())
             ol.squad {
                 @for line in &view.lifters { li { (entry(view, line)) } }
             }
@@ -56,11 +58,21 @@ fn entry(view: &SquadView, line: &LifterLine) -> Markup {
 
 fn nobody() -> Markup {
     html! {
-        p.lede { "Nobody is on record yet." }
+        p.lede { "Nobody is on record yet. Two ways to begin:" }
         p {
-            "Lifters appear here as soon as sets of theirs are on record. Import a training log: a "
-            "table with the date, the lifter, the lift, the load and the repetitions of each set is "
-            "enough, and reps in reserve make the readings sharper."
+            "Import a training log: a table with the date, the lifter, the lift, the load and the "
+            "repetitions of each set is enough, and reps in reserve make the readings sharper. Or take "
+            "on a lifter by name, and let the sets follow."
+        }
+    }
+}
+
+/// How more comes on record.
+fn more() -> Markup {
+    html! {
+        ul.ways-on {
+            li { a href="/import" { "Import a log" } }
+            li { a href="/new-lifter" { "Take on a lifter" } }
         }
     }
 }

@@ -4,10 +4,11 @@
 #![expect(clippy::unwrap_used, clippy::panic, reason = "values written here; one panic on purpose")]
 
 use bellwether::web::{Desk, DeskError, Floor};
-use domain::{LifterName, Load, Unit};
+use domain::{LiftName, LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
 use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
+use service::forms::Fields;
 use service::view::*;
 
 /// The day on which the fixture plays.
@@ -34,6 +35,15 @@ impl Desk for InventedDesk {
             "Falls Over" => panic!("the fixture falls over on purpose"),
             _ => Err(DeskError::UnknownLifter(name.clone())),
         }
+    }
+
+    fn lift(
+        &self,
+        name: &LifterName,
+        lift: &LiftName,
+        costs: &Fields,
+    ) -> Result<LiftPageView, DeskError> {
+        crate::changing::lift(name, lift, costs)
     }
 
     fn card(&self, name: &LifterName, day: Option<Date>) -> Result<CardView, DeskError> {

@@ -9,14 +9,19 @@ use tower::ServiceExt;
 
 use crate::fixture;
 
-struct Answer {
-    status: StatusCode,
-    header: Box<dyn Fn(&str) -> String>,
-    text: String,
+pub(crate) struct Answer {
+    pub(crate) status: StatusCode,
+    pub(crate) header: Box<dyn Fn(&str) -> String>,
+    pub(crate) text: String,
 }
 
-async fn send(method: &str, path: &str) -> Answer {
-    let request = Request::builder().method(method).uri(path).body(Body::empty()).expect("valid");
+async fn send(method: &str, path: &str, form: &'static str) -> Answer {
+    let request = Request::builder()
+        .method(method)
+        .uri(path)
+        .header("content-type", "application/x-www-form-urlencoded")
+        .body(Body::from(form))
+        .expect("valid");
     let answer: Response<Body> =
         router(Arc::new(fixture::InventedDesk)).oneshot(request).await.expect("infallible");
     let (parts, body) = answer.into_parts();
@@ -31,11 +36,15 @@ async fn send(method: &str, path: &str) -> Answer {
     }
 }
 
-async fn get(path: &str) -> Answer {
-    send("GET", path).await
+pub(crate) async fn get(path: &str) -> Answer {
+    send("GET", path, "").await
 }
 
-const PAGES: [(&str, u16); 13] = [
+pub(crate) async fn post(path: &str, form: &'static str) -> Answer {
+    send("POST", path, form).await
+}
+
+const PAGES: [(&str, u16); 19] = [
     ("/", 200),
     ("/lifter/Ottoline%20Varkas", 200),
     ("/lifter/Ruben%20Maplethwaite", 200),
@@ -43,6 +52,12 @@ const PAGES: [(&str, u16); 13] = [
     ("/lifter/Ottoline%20Varkas/card", 200),
     ("/lifter/Ottoline%20Varkas/card?date=2031-06-02", 200),
     ("/lifter/Only%20Named", 200),
+    ("/lifter/Ottoline%20Varkas/squat", 200),
+    ("/lifter/Ottoline%20Varkas/squat?cut_for_nothing=1&trained_through=2", 200),
+    ("/lifter/Ottoline%20Varkas/juggling", 404),
+    ("/lifter/Ottoline%20Varkas/settings", 200),
+    ("/lifter/Nobody%20Known/settings", 404),
+    ("/new-lifter", 200),
     ("/lifter/Nobody%20Known", 404),
     ("/no/such/page", 404),
     ("/lifter/%01", 422),
@@ -60,7 +75,7 @@ async fn every_page_is_a_guarded_document() {
         assert!(policy.starts_with("default-src 'none'; style-src 'self';"), "{path}: {policy}");
         assert!(!policy.contains("unsafe"), "{path}");
         assert_eq!((page.header)("x-content-type-options"), "nosniff", "{path}");
-        assert_eq!((page.header)("referrer-policy"), "no-referrer", "{path}");
+        assert_eq!((page.header)("referrer-policy"), "same-origin", "{path}");
         assert_eq!((page.header)("cache-control"), "no-store", "{path}");
         assert!((page.header)("content-type").starts_with("text/html"), "{path}");
         assert_document(path, &page.text);
@@ -69,7 +84,7 @@ async fn every_page_is_a_guarded_document() {
     }
 }
 
-fn assert_document(path: &str, text: &str) {
+pub(crate) fn assert_document(path: &str, text: &str) {
     assert!(text.starts_with("<!DOCTYPE html><html lang=\"en\">"), "{path}");
     let title = text.split("<title>").nth(1).and_then(|t| t.split("</title>").next());
     assert!(title.is_some_and(|t| t.len() > " · Bellwether".len()), "{path}");
@@ -127,7 +142,7 @@ async fn errors_say_why_and_lead_back() {
     assert!(past.text.contains("href=\"/lifter/Ottoline%20Varkas\""));
     let broken = get("/lifter/Broken%20Store").await;
     assert!(broken.text.contains("close it and try again."));
-    let posted = send("POST", "/").await;
+    let posted = post("/", "").await;
     assert_eq!(posted.status, StatusCode::METHOD_NOT_ALLOWED);
     assert!(posted.text.contains("only be read"));
 }
@@ -153,10 +168,13 @@ async fn every_lift_has_its_chart_and_its_table() {
     let view = fixture::ottoline();
     let text = get("/lifter/Ottoline%20Varkas").await.text;
     assert_eq!(text.matches("chart record chart-large").count(), view.lifts.len());
-    assert_eq!(text.matches("Every lead set as a table").count(), view.lifts.len());
-    let rows: usize = view.lifts.iter().map(|lift| lift.points.len()).sum();
-    assert_eq!(text.matches("<td class=\"why\">").count(), rows);
-    assert!(text.contains("8 in 100") && text.contains("52 in 100"));
+    for lift in &view.lifts {
+        let path = format!("/lifter/Ottoline%20Varkas/{}", lift.name.replace(' ', "%20"));
+        assert_eq!(text.matches(&format!("href=\"{path}\"")).count(), 2, "{path}");
+        let page = get(&path).await.text;
+        assert_eq!(page.matches("Every lead set as a table").count(), 1, "{path}");
+        assert_eq!(page.matches("<td class=\"why\">").count(), lift.points.len(), "{path}");
+    }
 }
 
 #[tokio::test]
@@ -199,6 +217,9 @@ async fn muscles_have_their_strip_and_every_value_in_a_table() {
 #[tokio::test]
 async fn a_lift_that_is_flat_has_the_odds_of_why() {
     let text = get("/lifter/Ottoline%20Varkas").await.text;
+    assert_eq!(text.matches("Not moving up.").count(), 1);
+    assert!(text.contains("Likeliest: under-dosed, 52\u{a0}%."));
+    let text = get("/lifter/Ottoline%20Varkas/bench%20press").await.text;
     assert_eq!(text.matches("Why it isn't moving up").count(), 1);
     assert!(text.contains("0.7\u{a0}% less than the four before"));
     assert!(text.contains("under-dosed") && text.contains("52\u{a0}%"));
