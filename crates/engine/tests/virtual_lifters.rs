@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{Catalogue, Unit};
 use engine::strength::Equation;
-use engine::virtual_lifters::oracle::{Nights, OracleReading, read};
+use engine::virtual_lifters::oracle::{Nights, OracleReading, Told, read};
 use engine::virtual_lifters::score::{
     Forecast, Said, area_under_curve, coverage_80, expected_calibration_error, reliability,
 };
@@ -256,7 +256,7 @@ fn curves_go_there_and_back() {
 fn told(lifters: &[VirtualLifter]) -> (Vec<Said>, Vec<Forecast>) {
     let (mut said, mut forecasts) = (Vec::new(), Vec::new());
     for one in lifters {
-        let readings = read(one, 0.02, Nights::Told);
+        let readings = read(one, 0.02, Told::EVERYTHING);
         assert_eq!(readings.len(), one.truths.len());
         for (reading, truth) in readings.iter().zip(&one.truths) {
             assert_eq!(reading.set, truth.set);
@@ -316,7 +316,7 @@ fn the_oracle_looks_at_nothing_that_comes_later() {
         let n = lifter.truths.iter().filter(|truth| truth.when.date() < date).count();
         readings[..n].to_vec()
     };
-    let (one, two) = (read(&lifter, 0.02, Nights::Told), read(&other, 0.02, Nights::Told));
+    let (one, two) = (read(&lifter, 0.02, Told::EVERYTHING), read(&other, 0.02, Told::EVERYTHING));
     assert!(before(&one).len() > 20);
     assert_eq!(before(&one), before(&two));
     assert_ne!(one, two);
@@ -326,7 +326,8 @@ fn the_oracle_looks_at_nothing_that_comes_later() {
 #[test]
 fn a_larger_shortfall_is_less_likely() {
     let lifter = draw(&World::moody(), 7, 1, 16, END).unwrap().lifters.remove(0);
-    let (small, large) = (read(&lifter, 0.01, Nights::Told), read(&lifter, 0.03, Nights::Told));
+    let (small, large) =
+        (read(&lifter, 0.01, Told::EVERYTHING), read(&lifter, 0.03, Told::EVERYTHING));
     for (small, large) in small.iter().zip(&large) {
         assert!(small.p_shortfall.unwrap_or(1.0) >= large.p_shortfall.unwrap_or(1.0));
         assert_eq!((small.mean, small.sd), (large.mean, large.sd));
@@ -340,7 +341,7 @@ fn nights_are_worth_knowing() {
     let lifters = draw(&world, 41, 12, 26, END).unwrap().lifters;
     let area = |nights: Nights| {
         let said = |one: &VirtualLifter| {
-            read(one, 0.02, nights)
+            read(one, 0.02, Told { nights, ..Told::EVERYTHING })
                 .iter()
                 .zip(&one.truths)
                 .filter_map(|(reading, truth)| {
@@ -350,12 +351,39 @@ fn nights_are_worth_knowing() {
         };
         area_under_curve(&lifters.iter().flat_map(said).collect::<Vec<_>>()).unwrap()
     };
-    let (told, usual) = (area(Nights::Told), area(Nights::Usual));
-    assert!(told > usual + 0.03, "{told} {usual}");
+    let [told, checked_in, usual] = [Nights::Told, Nights::CheckedIn, Nights::Usual].map(area);
+    assert!(told > checked_in && checked_in > usual + 0.02, "{told} {checked_in} {usual}");
+}
+
+/// The less an oracle is told, the less it can tell; what parameters alone tell still holds good.
+#[test]
+fn an_oracle_told_less_tells_less() {
+    let lifters = draw(&World::brisk(), 43, 12, 30, END).unwrap().lifters;
+    let area = |told: Told| {
+        let said = |one: &VirtualLifter| {
+            read(one, 0.02, told)
+                .iter()
+                .zip(&one.truths)
+                .filter(|(_, truth)| truth.record_day >= 42)
+                .filter_map(|(reading, truth)| {
+                    Some(Said { p: reading.p_shortfall?, happened: truth.shortfall_pct? > 2.0 })
+                })
+                .collect::<Vec<_>>()
+        };
+        area_under_curve(&lifters.iter().flat_map(said).collect::<Vec<_>>()).unwrap()
+    };
+    let everything = area(Told::EVERYTHING);
+    let without_efforts = area(Told { efforts: false, ..Told::EVERYTHING });
+    let parameters = area(Told::PARAMETERS);
+    assert!(everything > without_efforts, "{everything} {without_efforts}");
+    assert!(
+        without_efforts > parameters + 0.01 && parameters > 0.8,
+        "{without_efforts} {parameters}"
+    );
 }
 
 #[test]
 fn a_record_without_sessions_leaves_nothing_to_say() {
     let lifter = draw(&World::brisk(), 7, 1, 0, END).unwrap().lifters.remove(0);
-    assert!(read(&lifter, 0.02, Nights::Told).is_empty());
+    assert!(read(&lifter, 0.02, Told::EVERYTHING).is_empty());
 }

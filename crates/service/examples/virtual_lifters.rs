@@ -9,7 +9,7 @@
 use std::collections::BTreeMap;
 
 use domain::{Catalogue, EquipmentClass, Limits, SetId};
-use engine::virtual_lifters::oracle::{self, Nights};
+use engine::virtual_lifters::oracle::{self, Nights, Told};
 use engine::virtual_lifters::score::{
     Forecast, Said, area_under_curve, bootstrap_90, coverage_80, expected_calibration_error,
     false_cuts_at, rates, reliability,
@@ -41,12 +41,14 @@ struct Rival {
     read: fn(&VirtualLifter) -> BTreeMap<SetId, Word>,
 }
 
-const RIVALS: [Rival; 5] = [
+const RIVALS: [Rival; 7] = [
     Rival { name: "plain rule", probabilities: false, read: plain_rule },
     Rival { name: "one-lift model", probabilities: true, read: one_lift },
     Rival { name: "recovery model", probabilities: true, read: recovery },
-    Rival { name: "oracle, not told the nights", probabilities: true, read: told_no_nights },
-    Rival { name: "oracle", probabilities: true, read: told_everything },
+    Rival { name: "oracle, told parameters alone", probabilities: true, read: told_parameters },
+    Rival { name: "oracle, and levels", probabilities: true, read: told_levels },
+    Rival { name: "oracle, and efforts", probabilities: true, read: told_efforts },
+    Rival { name: "oracle, and nights: everything", probabilities: true, read: told_everything },
 ];
 
 /// A rival's words on the lead sets that count, lifter by lifter.
@@ -209,18 +211,26 @@ fn of_reading(point: &service::history::Point) -> Option<Word> {
     Some(Word { p_shortfall: reading.p_shortfall, forecast })
 }
 
-fn told_no_nights(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
-    of_oracle(lifter, Nights::Usual)
+fn told_parameters(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    of_oracle(lifter, Told::PARAMETERS)
+}
+
+fn told_levels(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    of_oracle(lifter, Told { levels: true, ..Told::PARAMETERS })
+}
+
+fn told_efforts(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
+    of_oracle(lifter, Told { nights: Nights::CheckedIn, ..Told::EVERYTHING })
 }
 
 fn told_everything(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
-    of_oracle(lifter, Nights::Told)
+    of_oracle(lifter, Told::EVERYTHING)
 }
 
 /// Forecasts are of the true capacity, without scatter.
-fn of_oracle(lifter: &VirtualLifter, nights: Nights) -> BTreeMap<SetId, Word> {
+fn of_oracle(lifter: &VirtualLifter, told: Told) -> BTreeMap<SetId, Word> {
     let limit = Limits::default().shortfall_pct() / 100.0;
-    oracle::read(lifter, limit, nights)
+    oracle::read(lifter, limit, told)
         .into_iter()
         .zip(&lifter.truths)
         .filter_map(|(reading, truth)| {

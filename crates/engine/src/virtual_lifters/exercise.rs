@@ -24,6 +24,9 @@ pub(super) const TIRED_A_SET: f64 = 0.008;
 pub(super) const SET_SD: f64 = 0.004;
 /// Repetitions by which a set stops early or late: standard deviation.
 pub(super) const STOP_SD: f64 = 0.5;
+/// What a single as heavy as goes, and a speed set, cost next to a hard set.
+pub(super) const TEST_EFFORT: f64 = 0.8;
+pub(super) const SPEED_EFFORT: f64 = 0.2;
 /// Repetitions less that the last set of a lift leaves in reserve.
 pub(super) const LAST_SET_CLOSER: f64 = 0.7;
 
@@ -137,8 +140,9 @@ impl<'a> Simulation<'a> {
         let steps = at.rack.at_most(most);
         let rir = (self.person.habits.rir != RirHabit::Never).then_some(0.0);
         let note = "single, no more";
-        entries.push(Entry { kind: SetKind::Test, steps, reps: 1, rir, effort: 0.8, note });
-        self.body.work(self.world, at.lift, 0.8);
+        let effort = TEST_EFFORT;
+        entries.push(Entry { kind: SetKind::Test, steps, reps: 1, rir, effort, note });
+        self.body.work(self.world, at.lift, effort);
     }
 
     fn work_sets(&mut self, at: &Exercise, planned: i64, scatter: f64, entries: &mut Vec<Entry>) {
@@ -159,7 +163,7 @@ impl<'a> Simulation<'a> {
             let last = set + 1 == at.slot.sets;
             let (reps, rir) = self.stop(possible, at.slot.high, last);
             let reserve = possible.floor() - f64::from(reps);
-            let effort = (1.15 - 0.1 * reserve).clamp(0.5, 1.15);
+            let effort = effort_of(reserve);
             entries.push(Entry { kind: SetKind::Work, steps, reps, rir, effort, note: "" });
             done.push(reps);
             self.body.work(self.world, at.lift, effort);
@@ -205,7 +209,7 @@ impl<'a> Simulation<'a> {
     fn speed(&mut self, at: &Exercise, now: f64, entries: &mut Vec<Entry>) {
         let steps = at.rack.at_most(0.65 * libm::exp(now));
         for _ in 0..3 {
-            let (kind, effort) = (SetKind::Speed, 0.2);
+            let (kind, effort) = (SetKind::Speed, SPEED_EFFORT);
             entries.push(Entry { kind, steps, reps: 3, rir: None, effort, note: "" });
             self.body.work(self.world, at.lift, effort);
         }
@@ -303,6 +307,11 @@ impl<'a> Simulation<'a> {
             moved_max_kg: rounded(libm::exp(capacity.log), 1e3),
         });
     }
+}
+
+/// What a work set costs by the repetitions it leaves.
+pub(super) fn effort_of(reserve: f64) -> f64 {
+    (1.15 - 0.1 * reserve).clamp(0.5, 1.15)
 }
 
 /// The reserve aimed at in a set.

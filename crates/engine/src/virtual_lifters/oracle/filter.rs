@@ -5,20 +5,23 @@ use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ContinuousCDF, Gamma};
 
 use super::super::body::{N_MUSCLES, PerMuscle, kept_overnight, night_cost};
-use super::super::exercise::{SET_SD, TIRED_A_SET, aim};
+use super::super::exercise::{SET_SD, SPEED_EFFORT, TEST_EFFORT, TIRED_A_SET, aim, effort_of};
 use super::super::rack::Rack;
 use super::super::simulate::{WANDER_KEPT, WANDER_NEWS_SD};
 use super::super::{
     Event, Hidden, HiddenDay, HiddenExercise, HiddenLift, Night, REGIONS, Tail, VirtualLifter,
 };
-use super::OracleReading;
 use super::belief::{Belief, Grid, Linear, Measured, Question, Spread, Width, merged};
 use super::layout::Layout;
+use super::line::Line;
 use super::shown::Shown;
 use super::strain::Pending;
+use super::{OracleReading, Told};
 
 /// Exposures from which a usual is known.
 const LEAST_EXPOSURES: usize = 3;
+/// How far a level that isn't told may be from its line at first.
+const START_SD: f64 = 0.05;
 /// Hypotheses less probable than this are dropped.
 const NEGLIGIBLE: f64 = 1e-5;
 
@@ -27,6 +30,9 @@ pub(super) struct Filter<'a> {
     lifter: &'a VirtualLifter,
     hidden: &'a Hidden,
     limit: f64,
+    told: Told,
+    /// What each lift's level is taken for, if it isn't told.
+    lines: Vec<Line>,
     layout: Layout,
     beliefs: Vec<Belief>,
     pending: Vec<Pending>,
@@ -38,17 +44,25 @@ pub(super) struct Filter<'a> {
 }
 
 impl<'a> Filter<'a> {
-    pub(super) fn new(lifter: &'a VirtualLifter, limit: f64) -> Filter<'a> {
+    pub(super) fn new(lifter: &'a VirtualLifter, limit: f64, told: Told) -> Filter<'a> {
         let hidden = &lifter.hidden;
         let layout = Layout::of(hidden);
         let n = layout.len();
         let mut cov = DMatrix::zeros(n, n);
         cov[(layout.form(), layout.form())] = hidden.world.form.sd.powi(2);
+        let lines = if told.levels { Vec::new() } else { Line::of_lifts(hidden) };
+        if !told.levels {
+            for lift_idx in layout.lifts() {
+                cov[(layout.stray(lift_idx), layout.stray(lift_idx))] = START_SD * START_SD;
+            }
+        }
         let belief = Belief { weight: 1.0, mean: DVector::zeros(n), cov };
         Filter {
             lifter,
             hidden,
             limit,
+            told,
+            lines,
             beliefs: vec![belief],
             pending: pending(hidden, &layout),
             layout,
@@ -98,6 +112,8 @@ impl<'a> Filter<'a> {
         for lift_idx in self.layout.lifts() {
             factors[self.layout.wander(lift_idx)] = WANDER_KEPT;
             news[self.layout.wander(lift_idx)] = WANDER_NEWS_SD * WANDER_NEWS_SD;
+            news[self.layout.stray(lift_idx)] =
+                self.lines.get(lift_idx).map_or(0.0, |line| line.variance_a_day);
         }
         (factors, news)
     }
@@ -154,7 +170,9 @@ impl<'a> Filter<'a> {
     fn exercise(&mut self, day: &HiddenDay, exercise: &HiddenExercise) {
         let lift_idx = exercise.lift_idx;
         let lift = &self.hidden.lifts[lift_idx];
-        let constant = lift.start_log_max + exercise.told_level - self.night_cost;
+        let level = self.lines.get(lift_idx).map(|line| line.at(day.days_back));
+        let level = level.unwrap_or(exercise.told_level);
+        let constant = lift.start_log_max + level - self.night_cost;
         let capacity = self.layout.capacity(lift_idx, &lift.lift, constant);
         let logged = &self.lifter.sets[exercise.sets.clone()];
         if !logged.iter().any(|set| set.kind.can_lead()) {
@@ -173,12 +191,31 @@ impl<'a> Filter<'a> {
                 let same_scatter = [Width { share: 1.0, variance: 0.0 }];
                 self.set(lift, exercise, set, (&now, work_sets), &same_scatter, None);
             }
+            let effort = if self.told.efforts {
+                *effort
+            } else {
+                self.effort_by_log(set, work_sets + 1 == exercise.planned_sets)
+            };
             work_sets += u8::from(set.kind == SetKind::Work);
-            self.work(day, lift, *effort);
+            self.work(day, lift, effort);
         }
         let scatter = self.layout.scatter();
         self.beliefs.iter_mut().for_each(|belief| belief.renew(scatter, 0.0, 0.0));
         self.exposures[lift_idx] += 1;
+    }
+
+    /// How hard a set was as the log tells it.
+    fn effort_by_log(&self, set: &LoggedSet, last: bool) -> f64 {
+        let person = &self.hidden.person;
+        match set.kind {
+            SetKind::Work => {
+                let told = set.rir.map(|rir| rir.get() - person.habits.rir_bias);
+                effort_of(told.unwrap_or_else(|| aim(person.reserve, last)).max(0.0))
+            }
+            SetKind::Test => TEST_EFFORT,
+            SetKind::Speed => SPEED_EFFORT,
+            SetKind::WarmUp => 0.0,
+        }
     }
 
     /// Keeps today's capacity among the last ones of the lift.

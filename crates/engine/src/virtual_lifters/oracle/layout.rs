@@ -7,8 +7,8 @@ use super::super::{Hidden, USUAL_EXPOSURES};
 use super::belief::Linear;
 
 /// The state: fatigue that fades quickly and slowly, and today's toll, of every muscle that the record
-/// trains; the day's form; the wandering of every lift in the record; today's scatter; and the last
-/// capacities of every such lift.
+/// trains; the day's form; the wandering of every lift in the record, and how far its level is from what the
+/// oracle takes it for; today's scatter; and the last capacities of every such lift.
 #[derive(Clone, Debug)]
 pub(super) struct Layout {
     muscle_places: [Option<usize>; N_MUSCLES],
@@ -86,6 +86,11 @@ impl Layout {
         self.form() + 2 + self.lift_places[lift_idx].unwrap_or(0)
     }
 
+    /// How far the level of a lift of the record is from what it is taken for.
+    pub(super) fn stray(&self, lift_idx: usize) -> usize {
+        self.form() + 2 + self.n_lifts + self.lift_places[lift_idx].unwrap_or(0)
+    }
+
     /// Capacity at one of the last exposures of a lift of the record.
     pub(super) fn past(&self, lift_idx: usize, exposure: usize) -> usize {
         self.ring(self.lift_places[lift_idx].unwrap_or(0), exposure % USUAL_EXPOSURES)
@@ -94,7 +99,8 @@ impl Layout {
     /// Log capacity of a lift without scatter; `constant` is what isn't in the state.
     pub(super) fn capacity(&self, lift_idx: usize, lift: &Lift, constant: f64) -> Linear {
         let total: f64 = lift.muscles.iter().map(|m| m.get()).sum();
-        let mut terms = vec![(self.wander(lift_idx), 1.0), (self.form(), -1.0)];
+        let mut terms =
+            vec![(self.wander(lift_idx), 1.0), (self.stray(lift_idx), 1.0), (self.form(), -1.0)];
         for share in &lift.muscles {
             let part = -share.get() / total;
             terms.extend(self.quick(share.muscle).map(|idx| (idx, part)));
@@ -113,6 +119,6 @@ impl Layout {
     }
 
     fn ring(&self, lift_place: usize, place: usize) -> usize {
-        self.form() + 2 + self.n_lifts + lift_place * USUAL_EXPOSURES + place
+        self.form() + 2 + 2 * self.n_lifts + lift_place * USUAL_EXPOSURES + place
     }
 }
