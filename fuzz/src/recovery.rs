@@ -115,7 +115,12 @@ impl Record {
                     1 => Reserve::Reported(bytes.number(0.0, 5.0)),
                     left => Reserve::Reported(f64::from(left - 2)),
                 };
-                self.lifter.lead(lift, LeadSet { days, moved_kg, reps, reserve });
+                let set = LeadSet { days, moved_kg, reps, reserve };
+                if what == 15 {
+                    self.lifter.later(lift, set);
+                } else {
+                    self.lifter.lead(lift, set);
+                }
             }
         }
         // The latest day that was taken, so that questions are asked of a day not before it.

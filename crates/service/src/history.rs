@@ -9,7 +9,9 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
-use domain::{Catalogue, CheckIn, Lift, LiftName, Limits, LoggedSet, Pain, SetNumber, When};
+use domain::{
+    Catalogue, CheckIn, Lift, LiftName, Limits, LoggedSet, Pain, SetKind, SetNumber, When,
+};
 use engine::reading::{
     self, Absence, Circumstances, Gauge, LiftModel, PlainRecord, Reading, Ruling,
 };
@@ -227,6 +229,12 @@ impl History {
         self.held_against(&self.on(set.when.date()), lift, limits, set)
     }
 
+    /// The mass that a set moves, with the body mass known on its day.
+    fn moved_kg(&self, lift: &LiftHistory, set: &LoggedSet) -> f64 {
+        let body_mass = self.body_mass_kg(set.when.date()).unwrap_or(ASSUMED_BODY_MASS_KG);
+        lift.lift.moved_kg(set.load.kg(), body_mass)
+    }
+
     /// What is said of a lead set before the model takes it.
     fn held_against(
         &self,
@@ -236,8 +244,7 @@ impl History {
         set: &LoggedSet,
     ) -> Point {
         let date = set.when.date();
-        let body_mass = self.body_mass_kg(date).unwrap_or(ASSUMED_BODY_MASS_KG);
-        let moved_kg = lift.lift.moved_kg(set.load.kg(), body_mass);
+        let moved_kg = self.moved_kg(lift, set);
         let lead = standing.follower.lead_set(lift.place, set, moved_kg);
         let asked = Asked {
             lift: &lift.lift,
@@ -269,6 +276,9 @@ impl History {
             let led = led && number < set.number;
             if !led && set.kind.can_lead() {
                 self.take_lead(limits, *place, set);
+            } else if set.kind == SetKind::Work {
+                let moved_kg = self.moved_kg(&self.lifts[*place], set);
+                self.follower.later(*place, set, moved_kg);
             }
             exposures.insert(*place, (set.number, led || set.kind.can_lead()));
             self.follower.work(*place, set);

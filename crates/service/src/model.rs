@@ -168,6 +168,14 @@ impl Follower {
         }
     }
 
+    /// Takes a work set after the lead set of its lift.
+    pub(crate) fn later(&mut self, place: usize, set: &LoggedSet, moved_kg: f64) {
+        let set = self.lead_set(place, set, moved_kg);
+        if let Follower::Recovery(followed) = self {
+            followed.lifter.later(place, set);
+        }
+    }
+
     /// Takes the dose of a set.
     pub(crate) fn work(&mut self, place: usize, set: &LoggedSet) {
         if let Follower::Recovery(followed) = self {

@@ -84,7 +84,9 @@ fn events(history: &History) -> Vec<String> {
     let standing = history.on(FIRST);
     let words = |event: &Event| match event {
         Event::CheckIn { days, .. } => format!("check-in {:.2}", day(*days)),
-        Event::Lead { lift, set } => format!("lead {lift} {}", set.reps),
+        Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => {
+            format!("lead {lift} {}", set.reps)
+        }
         Event::Work { lift, hard_sets, .. } => format!("work {lift} {hard_sets:.1}"),
     };
     standing.recovery().unwrap().events().iter().map(words).collect()

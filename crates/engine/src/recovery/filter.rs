@@ -12,7 +12,7 @@ use super::gradient::{Faded, Observed, Pushed, RowBefore, Step};
 use super::parameters::{Parameters, Pooled, SLEEP_AS_STRESS, days_of};
 use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Pace, Shape};
 use super::state::{LiftState, State};
-use crate::strength::MAX_REPS_TO_FAILURE_READ;
+use crate::strength::{MAX_REPS_TO_FAILURE_READ, SetMeasurement};
 use crate::trend::LeadSet;
 
 /// Exposures over which "usual" is meant; their mean is followed by a running one whose weights have
@@ -52,6 +52,15 @@ pub enum Event {
         /// The set.
         set: LeadSet,
     },
+    /// A lead set together with the sets after it, once they are done.
+    Exercise {
+        /// Which lift.
+        lift: usize,
+        /// The lead set.
+        set: LeadSet,
+        /// What all of them show.
+        seen: SetMeasurement,
+    },
     /// Sets done of a lift: their dose.
     Work {
         /// Which lift.
@@ -75,7 +84,7 @@ impl Event {
     #[must_use]
     pub fn days(&self) -> f64 {
         match self {
-            Event::Lead { set, .. } => set.days,
+            Event::Lead { set, .. } | Event::Exercise { set, .. } => set.days,
             Event::Work { days, .. } | Event::CheckIn { days, .. } => *days,
         }
     }
@@ -86,7 +95,7 @@ impl Event {
     #[must_use]
     pub fn is_possible(&self) -> bool {
         let can_happen = match self {
-            Event::Lead { set, .. } => MASSES.contains(&set.moved_kg),
+            Event::Lead { set, .. } | Event::Exercise { set, .. } => MASSES.contains(&set.moved_kg),
             Event::Work { hard_sets, .. } => (0.0..=MOST).contains(hard_sets),
             Event::CheckIn { items, .. } => items.iter().flatten().all(|told| told.abs() <= MOST),
         };
@@ -170,7 +179,11 @@ impl Dynamics<'_> {
             return None;
         }
         match *event {
-            Event::Lead { lift, set } => self.lead(state, lift, &set),
+            Event::Lead { lift, set } => {
+                let seen = set.measure(self.pooled.curve()).ok()?;
+                self.lead(state, lift, &set, seen)
+            }
+            Event::Exercise { lift, set, seen } => self.lead(state, lift, &set, seen),
             Event::Work { lift, days, hard_sets } => {
                 self.work(state, lift, days, hard_sets);
                 None
@@ -383,9 +396,14 @@ impl Dynamics<'_> {
         }
     }
 
-    fn lead(&self, state: &mut State, lift: usize, set: &LeadSet) -> Option<Surprise> {
+    fn lead(
+        &self,
+        state: &mut State,
+        lift: usize,
+        set: &LeadSet,
+        seen: SetMeasurement,
+    ) -> Option<Surprise> {
         let scatter = self.parameters.scatter[lift];
-        let seen = set.measure(self.pooled.curve()).ok()?;
         self.enter(state, set.days);
         self.doubt_if_left_out(state, lift);
         let noise = scatter * scatter

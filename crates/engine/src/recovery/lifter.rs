@@ -5,6 +5,7 @@
 
 pub mod kept;
 
+use super::exercise::Exercise;
 use super::filter::{Dynamics, Event};
 use super::fit::{self, RecoveryFit};
 use super::forecast::{Noise, Sums, forecast};
@@ -17,6 +18,9 @@ use crate::trend::{Expectation, LeadSet, Scatter, TodayEstimate};
 
 /// The fewest lead sets from which a lifter's own parameters are estimated.
 const FEWEST_LEAD_SETS: usize = 20;
+
+/// How far the load of a later set may be from the lead set's for both to be taken together, in ln kg.
+const FARTHEST_LOAD: f64 = 0.1;
 
 /// How many of the latest sets say what is usual for a lift now.
 const USUAL_SETS: usize = 8;
@@ -39,6 +43,16 @@ pub struct Lifter {
     fitted_events: usize,
     state: State,
     told: [(f64, f64); 3],
+    exercises: Vec<Exercise>,
+    begun: Option<Begun>,
+}
+
+/// The day that is being trained: what was believed before its first lead set, and its events since.
+#[derive(Clone, Debug)]
+struct Begun {
+    day: f64,
+    before: State,
+    from: usize,
 }
 
 impl Lifter {
@@ -46,6 +60,7 @@ impl Lifter {
     #[must_use]
     pub fn new(shape: Shape, pooled: Pooled) -> Lifter {
         let parameters = fit::middle(&shape, &pooled);
+        let n_lifts = shape.n_lifts();
         let at = vec![0.0; fit::n_parameters(&shape)];
         let state = Dynamics { shape: &shape, pooled: &pooled, parameters: &parameters }.start();
         Lifter {
@@ -60,6 +75,8 @@ impl Lifter {
             fitted_events: 0,
             state,
             told: [(0.0, 0.0); 3],
+            exercises: vec![Exercise::default(); n_lifts],
+            begun: None,
         }
     }
 
@@ -94,21 +111,54 @@ impl Lifter {
     /// Takes a lead set; false if it can't be read: too long, or with numbers that can't be.
     pub fn lead(&mut self, lift: usize, set: LeadSet) -> bool {
         let event = Event::Lead { lift, set };
-        if !event.is_possible() || set.measure(self.pooled.curve()).is_err() {
+        let Ok(seen) = set.measure(self.pooled.curve()) else { return false };
+        if !event.is_possible() {
             return false;
         }
+        let day = set.days.floor();
+        if self.begun.as_ref().is_none_or(|begun| begun.day != day) {
+            self.begun = Some(Begun { day, before: self.state.clone(), from: self.events.len() });
+        }
+        self.exercises[lift].begin(seen);
         self.n_leads += 1;
         self.take(event);
         true
+    }
+
+    /// Takes a work set after the lead set of a lift on the same day, and learns from both together. It has no
+    /// part in the reading of the lead set, which was made before. Its dose is a matter of [`Lifter::work`].
+    pub fn later(&mut self, lift: usize, set: LeadSet) {
+        let Some(begun) = &self.begun else { return };
+        let from = begun.from;
+        let same_lift = |event: &Event| match event {
+            Event::Lead { lift: other, set } | Event::Exercise { lift: other, set, .. } => {
+                (*other == lift).then_some(*set)
+            }
+            Event::Work { .. } | Event::CheckIn { .. } => None,
+        };
+        let lead = self.events[from..]
+            .iter()
+            .enumerate()
+            .rev()
+            .find_map(|(idx, event)| Some((from + idx, same_lift(event)?)));
+        let Some((idx, lead)) = lead.filter(|_| begun.day == set.days.floor()) else { return };
+        // Much lighter or heavier sets are another thing.
+        if ((set.moved_kg / lead.moved_kg).ln().abs()) > FARTHEST_LOAD {
+            return;
+        }
+        let Ok(seen) = set.measure(self.pooled.curve()) else { return };
+        let share = self.pooled.reserve_share.middle;
+        if let Some(seen) = self.exercises[lift].go_on(seen, share) {
+            self.events[idx] = Event::Exercise { lift, set: lead, seen };
+            self.read_day_again();
+        }
     }
 
     fn take(&mut self, event: Event) {
         if !event.is_possible() {
             return;
         }
-        let Lifter { shape, pooled, parameters, state, .. } = self;
-        Dynamics { shape, pooled, parameters }.take(state, &event);
-        // Sets in a row of one lift are one dose: the sum is the same and quicker to read again.
+        // Sets in a row of one lift are one dose.
         if let (
             Event::Work { lift, days, hard_sets },
             Some(Event::Work { lift: same, days: then, hard_sets: sum }),
@@ -117,9 +167,26 @@ impl Lifter {
             && days == *then
         {
             *sum += hard_sets;
-            return;
+            if self.begun.is_some() {
+                self.read_day_again();
+                return;
+            }
+        } else {
+            self.events.push(event);
         }
-        self.events.push(event);
+        let Lifter { shape, pooled, parameters, state, .. } = self;
+        Dynamics { shape, pooled, parameters }.take(state, &event);
+    }
+
+    /// Reads the day that is being trained once more from its beginning.
+    fn read_day_again(&mut self) {
+        let Lifter { shape, pooled, parameters, state, events, begun, .. } = self;
+        let Some(begun) = begun else { return };
+        state.clone_from(&begun.before);
+        let dynamics = Dynamics { shape, pooled, parameters };
+        events[begun.from..].iter().for_each(|event| {
+            dynamics.take(state, event);
+        });
     }
 
     /// Estimates the parameters anew if that is due ([`Lifter::is_due`]).
@@ -149,6 +216,7 @@ impl Lifter {
     }
 
     fn stand_at(&mut self, at: Vec<f64>, fit: RecoveryFit, parameters: Parameters, state: State) {
+        self.begun = None;
         self.at = at;
         self.fit = fit;
         self.parameters = parameters;
@@ -206,7 +274,11 @@ impl Lifter {
     /// The lead sets read of a lift, in order of time.
     pub fn lead_sets(&self, lift: usize) -> impl DoubleEndedIterator<Item = LeadSet> + '_ {
         self.events.iter().filter_map(move |event| match event {
-            Event::Lead { lift: other, set } if *other == lift => Some(*set),
+            Event::Lead { lift: other, set } | Event::Exercise { lift: other, set, .. }
+                if *other == lift =>
+            {
+                Some(*set)
+            }
             _ => None,
         })
     }

@@ -2,6 +2,7 @@
 
 pub mod belief;
 pub mod dose;
+mod exercise;
 pub mod filter;
 pub mod fit;
 mod forecast;

@@ -165,10 +165,10 @@ impl Pooled {
     #[must_use]
     pub fn shipped() -> Pooled {
         Pooled {
-            muscle_sd: Spread { middle: 0.014, sd: 0.1 },
+            muscle_sd: Spread { middle: 0.006, sd: 0.1 },
             together: 0.5,
             slowness: Spread { middle: 1.0, sd: 0.3 },
-            form_sd: Spread { middle: 0.008, sd: 0.1 },
+            form_sd: Spread { middle: 0.010, sd: 0.1 },
             drift: Spread { middle: 0.0015, sd: 0.5 },
             unsteadiness: Spread { middle: 0.6, sd: 0.25 },
             lift_scatter_sd: 0.25,
@@ -177,15 +177,15 @@ impl Pooled {
                 sd: LoadRepCurve::BETWEEN_LIFTS.log_sd,
             },
             curve_drift: 0.005,
-            reserve_share: Spread { middle: 0.2, sd: 0.6 },
+            reserve_share: Spread { middle: 0.25, sd: 0.6 },
             check_in_effects: [
                 Spread { middle: 0.005, sd: 0.0015 },
                 Spread { middle: -0.004, sd: 0.0015 },
                 Spread { middle: -0.002, sd: 0.0015 },
             ],
-            stress_slows: Spread { middle: 0.5, sd: 0.4 },
+            stress_slows: Spread { middle: 0.8, sd: 0.4 },
             cost: Spread { middle: 0.014, sd: 0.007 },
-            toll_sd: 0.4,
+            toll_sd: 0.7,
             form_days: 2.0,
             check_in_usual: [7.3, 3.0, 2.5],
             check_in_sd: [1.0, 1.0, 1.0],

@@ -11,11 +11,12 @@ use crate::recovery::fit::{self, RecoveryFit};
 use crate::recovery::population::LifterEstimate;
 use crate::recovery::shape::Shape;
 use crate::strength::Reserve;
+use crate::trend::LeadSet;
 
 /// The version of the model. It is raised whenever the same record and pooled values give other
 /// parameters than before; a fit of another version counts as none. (A fit whose log-posterior isn't
 /// found again is refused too, see [`Lifter::take_fit`], but that is no reason to forget this.)
-pub const MODEL_VERSION: u32 = 1;
+pub const MODEL_VERSION: u32 = 2;
 
 /// How far the log-posterior of a kept fit may be from what the record gives with its parameters,
 /// relatively: rounding on another machine is far below it, a change of the model far above.
@@ -109,7 +110,9 @@ impl Lifter {
 /// Which lift an event is of.
 fn lift_of(event: &Event) -> Option<usize> {
     match event {
-        Event::Lead { lift, .. } | Event::Work { lift, .. } => Some(*lift),
+        Event::Lead { lift, .. } | Event::Exercise { lift, .. } | Event::Work { lift, .. } => {
+            Some(*lift)
+        }
         Event::CheckIn { .. } => None,
     }
 }
@@ -141,11 +144,15 @@ impl Bytes {
         match *event {
             Event::Lead { lift, set } => {
                 self.count(0);
-                self.count(lift);
-                self.number(set.days);
-                self.number(set.moved_kg);
-                self.count(usize::from(set.reps));
-                self.reserve(set.reserve);
+                self.lead(lift, &set);
+            }
+            Event::Exercise { lift, set, seen } => {
+                self.count(3);
+                self.lead(lift, &set);
+                let variances =
+                    [seen.rounding_variance, seen.reserve_variance, seen.curve_variance];
+                self.number(seen.log_one_rm);
+                variances.into_iter().for_each(|variance| self.number(variance));
             }
             Event::Work { lift, days, hard_sets } => {
                 self.count(1);
@@ -159,6 +166,14 @@ impl Bytes {
                 items.iter().for_each(|item| self.number(item.unwrap_or(f64::NAN)));
             }
         }
+    }
+
+    fn lead(&mut self, lift: usize, set: &LeadSet) {
+        self.count(lift);
+        self.number(set.days);
+        self.number(set.moved_kg);
+        self.count(usize::from(set.reps));
+        self.reserve(set.reserve);
     }
 
     fn reserve(&mut self, reserve: Reserve) {
