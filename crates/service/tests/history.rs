@@ -147,7 +147,8 @@ fn a_second_session_on_one_day_has_lead_sets_of_its_own() {
     }
 }
 
-/// Squats that fall short lower what is expected of a leg press after them, and hardly of a bench.
+/// Squats that fall short lower what is expected of a leg press after them, and less of a bench, which
+/// shares only the day's form with them.
 #[test]
 fn a_lead_set_moves_what_is_expected_of_lifts_that_share_its_muscles() {
     let expected = |squats: u16, lift: &str| {
@@ -163,7 +164,7 @@ fn a_lead_set_moves_what_is_expected_of_lifts_that_share_its_muscles() {
     assert!(bad.1 > good.1 + 0.01, "{good:?} {bad:?}");
     let (good, bad) = (expected(9, "bench press"), expected(5, "bench press"));
     let leg = expected(9, "leg press").0 - expected(5, "leg press").0;
-    assert!(good.0 - bad.0 < 0.6 * leg, "{good:?} {bad:?} {leg}");
+    assert!(good.0 - bad.0 < 0.7 * leg, "{good:?} {bad:?} {leg}");
 }
 
 /// What was done today counts for what comes after it, if it was logged, and only then.

@@ -165,10 +165,10 @@ impl Pooled {
     #[must_use]
     pub fn shipped() -> Pooled {
         Pooled {
-            muscle_sd: Spread { middle: 0.006, sd: 0.1 },
+            muscle_sd: Spread { middle: 0.009, sd: 0.1 },
             together: 0.5,
             slowness: Spread { middle: 1.0, sd: 0.3 },
-            form_sd: Spread { middle: 0.010, sd: 0.1 },
+            form_sd: Spread { middle: 0.008, sd: 0.1 },
             drift: Spread { middle: 0.0015, sd: 0.5 },
             unsteadiness: Spread { middle: 0.6, sd: 0.25 },
             lift_scatter_sd: 0.25,
