@@ -134,6 +134,18 @@ impl Lift {
         moved_kg - self.moved_kg(0.0, body_mass_kg)
     }
 
+    /// How much the lift trains a muscle: its weight in the catalogue, 0 if it has none.
+    #[must_use]
+    pub fn weight_of(&self, muscle: Muscle) -> f64 {
+        self.muscles.iter().find(|m| m.muscle == muscle).map_or(0.0, |m| m.get())
+    }
+
+    /// Whether a muscle is a prime mover of the lift.
+    #[must_use]
+    pub fn has_prime_mover(&self, muscle: Muscle) -> bool {
+        self.muscles.iter().any(|m| m.muscle == muscle && m.is_prime())
+    }
+
     /// The prime movers' names, joined for a sentence: `quadriceps and glutes`.
     #[must_use]
     pub fn prime_movers(&self) -> String {

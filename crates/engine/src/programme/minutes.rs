@@ -79,6 +79,5 @@ fn rest(slot: &Slot<'_>) -> u32 {
 /// Whether two lifts have a prime mover in common.
 #[must_use]
 pub fn share_prime_mover(a: &Lift, b: &Lift) -> bool {
-    let has = |muscle| b.muscles.iter().any(|m| m.muscle == muscle && m.is_prime());
-    a.muscles.iter().any(|m| m.is_prime() && has(m.muscle))
+    a.muscles.iter().any(|m| m.is_prime() && b.has_prime_mover(m.muscle))
 }

@@ -41,13 +41,11 @@ pub fn loads_spared(lift: &Lift, purpose: &Purpose) -> bool {
 }
 
 /// How alike two lifts train: shared muscle weight over all muscle weight, from 0 to 1.
-fn likeness(a: &Lift, b: &Lift) -> f64 {
-    let of = |lift: &Lift, muscle| {
-        lift.muscles.iter().find(|m| m.muscle == muscle).map_or(0.0, |m| m.get())
-    };
+#[must_use]
+pub fn likeness(a: &Lift, b: &Lift) -> f64 {
     let (mut shared, mut all) = (0.0, 0.0);
     for muscle in domain::Muscle::ALL {
-        let (in_a, in_b): (f64, f64) = (of(a, *muscle), of(b, *muscle));
+        let (in_a, in_b) = (a.weight_of(*muscle), b.weight_of(*muscle));
         shared += in_a.min(in_b);
         all += in_a.max(in_b);
     }

@@ -9,6 +9,7 @@ use std::sync::Arc;
 
 use domain::{Catalogue, Joint, Lift, LifterName, Load, Unit};
 use engine::loading::Ladder;
+use engine::programme::swap::likeness;
 use engine::target::{self, Ease, EaseChoice, Today};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -316,19 +317,6 @@ fn instead_of<'a>(
         .collect();
     alike.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.total_cmp(&a.1)));
     alike.into_iter().take(MOST_ALTERNATIVES).map(|(_, _, other)| other).collect()
-}
-
-/// How much of two lifts' muscle weights is shared: the smaller of both over the larger, summed.
-fn likeness(a: &Lift, b: &Lift) -> f64 {
-    let of = |lift: &Lift, muscle| {
-        lift.muscles.iter().find(|m| m.muscle == muscle).map_or(0.0, |m| m.get())
-    };
-    let (mut shared, mut all) = (0.0, 0.0);
-    for muscle in domain::Muscle::ALL {
-        shared += f64::min(of(a, *muscle), of(b, *muscle));
-        all += f64::max(of(a, *muscle), of(b, *muscle));
-    }
-    if all > 0.0 { shared / all } else { 0.0 }
 }
 
 fn alternative(lift: &Lift, person: &Person, date: Date) -> Alternative {

@@ -58,7 +58,7 @@ fn too_little(
 ) -> Finding {
     let missing = range.least() - got;
     let slots = || week.days.iter().flat_map(|day| &day.slots).map(|slot| slot.lift);
-    let is_prime = |lift: &&Lift| lift.muscles.iter().any(|m| m.muscle == muscle && m.is_prime());
+    let is_prime = |lift: &&Lift| lift.has_prime_mover(muscle);
     let can = |lift: &&Lift| {
         is_at_hand(lift, week.purpose) && !loads_spared(lift, week.purpose) && !lift.explosive
     };
@@ -97,11 +97,9 @@ fn too_little(
 fn too_much(week: &Week<'_>, (muscle, got, range): (Muscle, f64, DoseRange)) -> Finding {
     let over = got - range.most();
     let slots = week.days.iter().flat_map(|day| day.slots.iter().map(move |slot| (day, slot)));
-    let weight =
-        |lift: &Lift| lift.muscles.iter().find(|m| m.muscle == muscle).map_or(0.0, |m| m.get());
     let spare = |lift: &Lift| week.purpose.raise.iter().any(|n| super::lifts::is_named(lift, n));
     let most = slots
-        .filter(|(_, slot)| weight(slot.lift) >= 1.0 && !spare(slot.lift))
+        .filter(|(_, slot)| slot.lift.has_prime_mover(muscle) && !spare(slot.lift))
         .max_by_key(|(_, slot)| slot.sets);
     Finding {
         urgency: if over > 0.3 * range.most() { Urgency::Change } else { Urgency::Consider },

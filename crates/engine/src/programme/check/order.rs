@@ -72,8 +72,7 @@ fn back_after_back(day: &WeekDay<'_>) -> Option<Finding> {
 }
 
 /// Whether a lift with a bar loads hip and lower back: squats, hinges and their like.
-#[must_use]
-pub(crate) fn is_heavy_on_back(lift: &Lift) -> bool {
+fn is_heavy_on_back(lift: &Lift) -> bool {
     lift.equipment == domain::EquipmentClass::Barbell
         && weight(lift, Joint::LowerBack) >= PLAIN
         && weight(lift, Joint::Hip) >= 1.0

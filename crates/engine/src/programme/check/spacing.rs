@@ -7,7 +7,7 @@ use crate::programme::dose::WeekDose;
 use crate::programme::week::Week;
 
 /// A session with less than this many hard sets for a muscle doesn't load it. Our choice.
-pub(crate) const LOADED: f64 = 1.5;
+const LOADED: f64 = 1.5;
 
 pub(super) fn check(
     week: &Week<'_>,
