@@ -3,6 +3,7 @@
 //! Rounds for reading, never for reckoning; nothing here decides anything. A number and its unit are
 //! held together by a space that doesn't break.
 
+use domain::programme::{short_weekday, weekday_name};
 use domain::{Load, Unit, When};
 use jiff::civil::Date;
 
@@ -18,25 +19,13 @@ pub fn date(day: Date) -> String {
 /// A date with its weekday: `Wednesday 4 Mar 2026`.
 #[must_use]
 pub fn date_with_weekday(day: Date) -> String {
-    use jiff::civil::Weekday::*;
-    let weekday = match day.weekday() {
-        Monday => "Monday",
-        Tuesday => "Tuesday",
-        Wednesday => "Wednesday",
-        Thursday => "Thursday",
-        Friday => "Friday",
-        Saturday => "Saturday",
-        Sunday => "Sunday",
-    };
-    format!("{weekday} {}", date(day))
+    format!("{} {}", weekday_name(day.weekday()), date(day))
 }
 
 /// A day's weekday in short: `Wed`.
 #[must_use]
 pub fn weekday(day: Date) -> &'static str {
-    const WEEKDAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
-    let place = usize::from(day.weekday().to_monday_zero_offset().unsigned_abs()); // 0 to 6
-    WEEKDAYS[place]
+    short_weekday(day.weekday())
 }
 
 /// A day without its year: `Wed 4 Mar`.
@@ -178,6 +167,16 @@ pub fn set(load: Load, reps: u16) -> String {
     format!("{load} × {reps}").replace(' ', "\u{a0}")
 }
 
+/// The plates of one side in words: `20 + 5 a side`; words instead of plates (`bar only`) stay as they are.
+#[must_use]
+pub fn plates(one_side: &str) -> String {
+    if one_side.starts_with(|c: char| c.is_ascii_digit()) {
+        format!("{one_side} a side")
+    } else {
+        one_side.to_owned()
+    }
+}
+
 /// Reps in reserve in words: `2 in reserve`, `to failure`.
 #[must_use]
 pub fn reserve(rir: f64) -> String {
@@ -256,6 +255,11 @@ mod tests {
     fn moments_and_spans_read_as_text() {
         assert_eq!(moment("2026-03-04T18:05"), "4 Mar 2026, 18:05");
         assert_eq!(moment("soon"), "soon");
+        let day = jiff::civil::date(2026, 3, 4);
+        assert_eq!(date_with_weekday(day), "Wednesday 4 Mar 2026");
+        assert_eq!(short_day(day), "Wed 4 Mar");
+        assert_eq!(plates("20 + 1.25"), "20 + 1.25 a side");
+        assert_eq!(plates("bar only"), "bar only");
         let today = jiff::civil::date(2026, 11, 25);
         assert_eq!(ago(today, jiff::civil::date(2026, 11, 24)), "yesterday");
         assert_eq!(ago(today, jiff::civil::date(2026, 11, 1)), "3 weeks ago");

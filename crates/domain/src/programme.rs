@@ -518,6 +518,12 @@ pub fn weekday_name(weekday: Weekday) -> &'static str {
     WEEKDAYS[weekday.to_monday_zero_offset() as usize].0 // offsets are 0 to 6
 }
 
+/// The English name of a weekday in short: `Mon`.
+#[must_use]
+pub fn short_weekday(weekday: Weekday) -> &'static str {
+    &weekday_name(weekday)[..3]
+}
+
 /// Reads the English name of a weekday, or its first three letters, in any case.
 pub fn parse_weekday(text: &str) -> Result<Weekday, Refused> {
     let short = WEEKDAYS.iter().find(|(name, _)| name[..3].eq_ignore_ascii_case(text.trim()));

@@ -1,21 +1,14 @@
 //! Small pieces of wording that many sentences share: days, loads, plates, lists.
 
+use domain::programme::short_weekday;
 use domain::{Load, Unit};
 use engine::loading::Loaded;
-use jiff::civil::{Date, Weekday};
+use jiff::civil::Date;
 
 /// A day as people say it: `Tue 24 Nov`, with the year if it isn't `today`'s.
 #[must_use]
 pub(crate) fn day(date: Date, today: Date) -> String {
-    let weekday = match date.weekday() {
-        Weekday::Monday => "Mon",
-        Weekday::Tuesday => "Tue",
-        Weekday::Wednesday => "Wed",
-        Weekday::Thursday => "Thu",
-        Weekday::Friday => "Fri",
-        Weekday::Saturday => "Sat",
-        Weekday::Sunday => "Sun",
-    };
+    let weekday = short_weekday(date.weekday());
     const MONTHS: [&str; 12] =
         ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
     let month = MONTHS.get((date.month() - 1) as usize).copied().unwrap_or("");

@@ -16,7 +16,7 @@ use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
 use super::said::Said;
 use crate::web::card_page::card_file;
-use crate::wording::{date_with_weekday, percent, reserve, set};
+use crate::wording::{date_with_weekday, percent, plates, reserve, set};
 
 /// Make the card of one session: targets, warm-ups, plates, and what each outcome means
 #[derive(Args, Debug)]
@@ -69,11 +69,7 @@ fn lift_words(paper: &mut Paper, place: usize, lift: &CardLift) {
     let mut add = |what: &str, sets: &[CardSet], told: &str| {
         for (idx, one) in sets.iter().enumerate() {
             let what = if idx == 0 { what } else { "" };
-            let plates =
-                one.plates.as_ref().map_or(String::new(), |plates| match plates.as_str() {
-                    "bar only" => plates.clone(),
-                    plates => format!("{plates} a side"),
-                });
+            let plates = one.plates.as_deref().map_or(String::new(), plates);
             let set = format!("{}{told}", set(one.load, one.reps));
             rows.push(vec![what.to_owned(), set, plates]);
         }
