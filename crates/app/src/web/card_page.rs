@@ -25,20 +25,11 @@ pub enum Setting {
 #[must_use]
 pub fn card_page(view: &CardView, setting: &Setting) -> Markup {
     let date = wording::date_with_weekday(view.date);
+    let title = format!("Card for {}, {}", view.lifter, wording::date(view.date));
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                title { "Card for " (view.lifter) ", " (wording::date(view.date)) " · Bellwether" }
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                (style(setting))
-                @if let Setting::Served { back } = setting {
-                    link rel="alternate" type="application/json"
-                        href={ (back) "/card.json?date=" (view.date) };
-                }
-            }
+            (layout::head(&title, &loads(view, setting)))
             body.(density(view.lifts.len())) {
                 @if let Setting::Served { back } = setting {
                     nav.screen-only aria-label="Pages" {
@@ -72,12 +63,13 @@ pub fn card_file(view: &CardView) -> String {
     card_page(view, &Setting::File).into_string()
 }
 
-fn style(setting: &Setting) -> Markup {
+fn loads(view: &CardView, setting: &Setting) -> Markup {
     html! {
         @match setting {
-            Setting::Served { .. } => {
-                link rel="icon" href=(layout::ICON);
-                link rel="stylesheet" href=(assets::card_style_path());
+            Setting::Served { back } => {
+                (layout::icon_and_style(&assets::card_style_path()))
+                link rel="alternate" type="application/json"
+                    href={ (back) "/card.json?date=" (view.date) };
             }
             Setting::File => {
                 meta http-equiv="Content-Security-Policy"
@@ -112,7 +104,7 @@ fn card_lift(lift: &CardLift) -> Markup {
             h3 { "Lead set" }
             p.target { (wording::set(lift.lead.load, lift.lead.reps)) }
             @if let Some(rir) = lift.lead_rir { p.reserve { (wording::reserve(rir)) } }
-            @if let Some(plates) = &lift.lead.plates { p.plates { (plates_in_words(plates)) } }
+            @if let Some(plates) = &lift.lead.plates { p.plates { (wording::plates(plates)) } }
             @match lift.chance {
                 Some(chance) => p.chance { "Chance of making it " (percent(chance)) },
                 None => p.chance { "No chance given: the record is too short." },
@@ -146,14 +138,6 @@ fn warm_ups(sets: &[CardSet]) -> Markup {
                 }
             }
         }
-    }
-}
-
-fn plates_in_words(plates: &str) -> String {
-    if plates.starts_with(|c: char| c.is_ascii_digit()) {
-        format!("{plates} on each side")
-    } else {
-        plates.to_owned()
     }
 }
 

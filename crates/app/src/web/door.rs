@@ -75,7 +75,7 @@ impl Door {
     fn knows(&self, host: &str) -> bool {
         const LOCAL: [&str; 4] = [".local", ".lan", ".home.arpa", ".internal"];
         let name = without_port(host);
-        let told = self.address.as_deref().and_then(|address| address.split("://").nth(1));
+        let told = self.address.as_deref().and_then(host_in);
         name.parse::<IpAddr>().is_ok()
             || !name.contains('.')
             || LOCAL.iter().any(|end| name.ends_with(end))
@@ -128,6 +128,17 @@ fn host_of(request: &Request<Body>) -> String {
     host.unwrap_or_default().to_ascii_lowercase()
 }
 
+/// The name and port in the address of a site, such as `gym.example` of `https://gym.example`.
+pub(super) fn host_in(address: &str) -> Option<&str> {
+    address.split("://").nth(1)
+}
+
+/// Whether a name, with or without a port, means to every machine that machine itself.
+pub(super) fn is_own_name(host: &str) -> bool {
+    let name = without_port(host);
+    name == "localhost" || name.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
 fn without_port(host: &str) -> &str {
     if let Some(rest) = host.strip_prefix('[') {
         return rest.split(']').next().unwrap_or(rest);
@@ -146,20 +157,15 @@ fn is_from_here(headers: &HeaderMap, host: &str) -> bool {
     if let Some(site) = text(HeaderName::from_static("sec-fetch-site")) {
         return site == "same-origin";
     }
-    text(ORIGIN)
-        .and_then(|origin| origin.split("://").nth(1))
-        .is_some_and(|origin| origin.eq_ignore_ascii_case(host))
+    text(ORIGIN).and_then(host_in).is_some_and(|origin| origin.eq_ignore_ascii_case(host))
 }
 
 /// Whether somebody at this very machine asks, and not a proxy on it for somebody else.
 fn is_this_machine(request: &Request<Body>, host: &str) -> bool {
     let forwarded = ["forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via"];
     let peer = request.extensions().get::<ConnectInfo<SocketAddr>>();
-    let name = without_port(host);
-    let loopback_name =
-        name == "localhost" || name.parse::<IpAddr>().is_ok_and(|address| address.is_loopback());
     peer.is_some_and(|ConnectInfo(peer)| peer.ip().to_canonical().is_loopback())
-        && loopback_name
+        && is_own_name(host)
         && !forwarded.iter().any(|name| request.headers().contains_key(*name))
 }
 

@@ -1,6 +1,6 @@
 //! Errors as pages: what happened in a sentence, and the way back.
 //!
-//! 404 for what isn't there, 422 for what makes no sense, 405 for other verbs than reading, 500 for
+//! 404 for what isn't there, 410 for what isn't any more, 422 for what makes no sense, 405 for other verbs than reading, 500 for
 //! what failed here.
 
 use axum::http::StatusCode;
@@ -23,6 +23,11 @@ impl WebError {
     /// There is nothing at the address (404).
     pub(super) fn not_found(reason: impl ToString) -> WebError {
         WebError { status: StatusCode::NOT_FOUND, reason: reason.to_string(), about: None }
+    }
+
+    /// What was at the address isn't there any more (410).
+    pub(super) fn gone(reason: impl ToString) -> WebError {
+        WebError { status: StatusCode::GONE, reason: reason.to_string(), about: None }
     }
 
     /// The address or a value in it makes no sense (422).
@@ -81,7 +86,9 @@ impl IntoResponse for WebError {
 
 fn error_page(error: &WebError) -> Markup {
     let (heading, what_now) = match error.status {
-        StatusCode::NOT_FOUND => ("Not on record", "Check the spelling, or start from the squad."),
+        StatusCode::NOT_FOUND | StatusCode::GONE => {
+            ("Not on record", "Check the spelling, or start from the squad.")
+        }
         StatusCode::UNPROCESSABLE_ENTITY => {
             ("That can't be read", "Nothing was changed. Correct it and ask again.")
         }

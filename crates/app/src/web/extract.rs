@@ -51,6 +51,18 @@ impl<S: Send + Sync> FromRequestParts<S> for NamedSet {
     }
 }
 
+/// The lifter and the phone's link named in the address, `/lifter/{name}/links/{id}/revoke`.
+pub(super) struct NamedLink(pub(super) LifterName, pub(super) String);
+
+impl<S: Send + Sync> FromRequestParts<S> for NamedLink {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, WebError> {
+        let (name, id) = two_parts(parts, state).await?;
+        Ok(NamedLink(LifterName::new(&name).map_err(WebError::refused)?, id))
+    }
+}
+
 async fn two_parts<S: Send + Sync>(
     parts: &mut Parts,
     state: &S,

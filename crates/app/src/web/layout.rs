@@ -23,7 +23,7 @@ const CAUTIONS: &str = "Bellwether reads training records. It diagnoses nothing 
     decides what comes next. Local rules come first.";
 
 /// The page's icon, part of the page: a bell.
-pub(super) const ICON: &str = "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' \
+const ICON: &str = "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' \
     viewBox='0 0 16 16'%3E%3Cpath fill='%231f5673' d='M8 1.5c-2.8 0-4.4 2-4.4 4.6 0 3.2-1 4.3-1.6 \
     5.1v.8h12v-.8c-.6-.8-1.6-1.9-1.6-5.1C12.4 3.5 10.8 1.5 8 1.5z'/%3E%3Ccircle cx='8' \
     cy='13.6' r='1.5' fill='%231f5673'/%3E%3C/svg%3E";
@@ -33,14 +33,7 @@ pub(super) fn page(title: &str, footer: Footer, body: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                title { (title) " · Bellwether" }
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                link rel="icon" href=(ICON);
-                link rel="stylesheet" href=(assets::desk_style_path());
-            }
+            (head(title, &icon_and_style(&assets::desk_style_path())))
             body {
                 a.skip href="#content" { "To the content" }
                 header.head-line {
@@ -56,6 +49,27 @@ pub(super) fn page(title: &str, footer: Footer, body: &Markup) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// The head of any document: its title, how it fits a screen, and what it loads.
+pub(super) fn head(title: &str, loads: &Markup) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            title { (title) " · Bellwether" }
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            (loads)
+        }
+    }
+}
+
+/// What every document that is served loads: the icon, and the style sheet at this address.
+pub(super) fn icon_and_style(path: &str) -> Markup {
+    html! {
+        link rel="icon" href=(ICON);
+        link rel="stylesheet" href=(path);
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::LifterName;
@@ -13,8 +13,9 @@ use service::floor::{FloorRemark, LinkLine};
 
 use super::address;
 use crate::web::desk::Desk;
+use crate::web::door::{host_in, is_own_name};
 use crate::web::error::WebError;
-use crate::web::extract::Named;
+use crate::web::extract::{Named, NamedLink};
 use crate::web::handlers::ask;
 use crate::web::layout::{self, Footer};
 use crate::wording;
@@ -37,16 +38,15 @@ pub(in crate::web) async fn make(
     let token = ask(move || desk.make_phone_link(&asked)).await?;
     let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default();
     let base = given.unwrap_or_else(|| format!("http://{host}"));
-    let page = link_page(&name, &address(&base, &token), is_of_this_machine(&base));
+    let page = link_page(&name, &address(&base, &token), host_in(&base).is_some_and(is_own_name));
     Ok((StatusCode::CREATED, page).into_response())
 }
 
 /// `POST /lifter/{name}/links/{id}/revoke`: takes a link back.
 pub(in crate::web) async fn revoke(
-    Path((name, id)): Path<(String, String)>,
+    NamedLink(name, id): NamedLink,
     State(desk): State<Arc<dyn Desk>>,
 ) -> Result<Redirect, WebError> {
-    let name = LifterName::new(&name).map_err(WebError::refused)?;
     let asked = name.clone();
     ask(move || desk.revoke_phone_link(&asked, &id)).await.map_err(|error| error.about(&name))?;
     Ok(Redirect::to(&format!("{}#phones", layout::lifter_path(name.as_str()))))
@@ -84,9 +84,9 @@ pub(in crate::web) fn section(name: &str, floor: &OnTheFloor) -> Markup {
 
 fn link_line(path: &str, link: &LinkLine) -> Markup {
     html! {
-        "Link made on " (instant(link.made))
+        "Link made on " (wording::instant(link.made))
         @match link.revoked {
-            Some(revoked) => { ", revoked on " (instant(revoked)) "." },
+            Some(revoked) => { ", revoked on " (wording::instant(revoked)) "." },
             None => {
                 form method="post" action={ (path) "/links/" (link.id) "/revoke" } {
                     button.plain type="submit" { "Revoke" }
@@ -94,13 +94,6 @@ fn link_line(path: &str, link: &LinkLine) -> Markup {
             },
         }
     }
-}
-
-/// An instant, in the world's time, because the desk's own zone is known to whoever reads clocks only.
-fn instant(at: jiff::Timestamp) -> String {
-    let text = at.to_string();
-    let minutes = text.get(..16).unwrap_or(&text);
-    format!("{} UTC", minutes.replace('T', " at "))
 }
 
 fn link_page(name: &LifterName, address: &str, only_here: bool) -> Markup {
@@ -136,9 +129,4 @@ fn picture(address: &str) -> Markup {
     // What the library writes before the picture belongs to a file of its own.
     let start = drawn.find("<svg").unwrap_or(0);
     html! { div.qr role="img" aria-label="The link as a QR code" { (PreEscaped(&drawn[start..])) } }
-}
-
-fn is_of_this_machine(base: &str) -> bool {
-    let host = base.split("://").nth(1).unwrap_or(base);
-    host.starts_with("127.") || host.starts_with("localhost") || host.starts_with("[::1]")
 }

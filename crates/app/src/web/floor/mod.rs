@@ -23,10 +23,10 @@ use serde::Deserialize;
 use serde_json::json;
 use service::floor::{Opened, PhoneLink};
 
+use super::assets;
 use super::desk::{Desk, DeskError};
 use super::error::WebError;
 use super::handlers::ask;
-use super::{assets, layout};
 
 /// What the floor's page may load: its own modules, style and worker, and its own data.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
@@ -51,17 +51,9 @@ pub(super) fn routes() -> Router<AnyDesk> {
 
 /// `GET /floor/{token}`: today's session.
 async fn floor_page(Path(token): Path<String>, State(desk): State<AnyDesk>) -> Response {
-    let asked = Arc::clone(&desk);
-    let opened = token.clone();
-    let view = ask(move || match asked.open_link(&opened)? {
-        Opened::Page(link) => asked.floor_day(&link, None).map(Ok),
-        Opened::Revoked => Ok(Err(Closed::Revoked)),
-        Opened::Unknown => Ok(Err(Closed::Unknown)),
-    })
-    .await;
+    let view = through_link(desk, token.clone(), |desk, link| desk.floor_day(link, None)).await;
     let answer = match view {
-        Ok(Ok(view)) => page::floor_page(&token, &view).into_response(),
-        Ok(Err(closed)) => (closed.status(), page::closed_page(closed.words())).into_response(),
+        Ok(view) => page::floor_page(&token, &view).into_response(),
         // Only what is over and done closes the page; a desk in trouble is tried again.
         Err(error) => (error.status(), page::closed_page(error.reason())).into_response(),
     };
@@ -83,7 +75,7 @@ async fn day(
         Ok(date) => date,
         Err(_) => return refused("`date` is no date: write it as 2031-05-04"),
     };
-    with_link(desk, token, move |desk, link| desk.floor_day(link, date)).await
+    as_data(through_link(desk, token, move |desk, link| desk.floor_day(link, date)).await)
 }
 
 /// `POST /floor/{token}/messages`: takes what a phone has logged, and confirms it once it is on the
@@ -98,60 +90,40 @@ async fn messages(
         return refused("a batch of messages is JSON in UTF-8");
     };
     let date = query.date.as_deref().and_then(|date| date.parse::<Date>().ok());
-    with_link(desk, token, move |desk, link| {
+    let answer = through_link(desk, token, move |desk, link| {
         let taken = desk.take_from_phone(link, &batch)?;
         let lines = date.map(|date| desk.floor_lines(link, date)).transpose()?;
         Ok(json!({ "confirmed": taken.confirmed, "messages": lines }))
-    })
-    .await
+    });
+    as_data(answer.await)
 }
 
-/// Asks the desk on behalf of a phone; answers as data, so that the page can say what is wrong.
-async fn with_link<T: serde::Serialize + Send + 'static>(
+/// Asks the desk on behalf of a phone, if its token opens a page.
+async fn through_link<T: Send + 'static>(
     desk: AnyDesk,
     token: String,
     question: impl FnOnce(&dyn Desk, &PhoneLink) -> Result<T, DeskError> + Send + 'static,
-) -> Response {
-    let answer = ask(move || match desk.open_link(&token)? {
+) -> Result<T, WebError> {
+    const REVOKED: &str = "this link was revoked; ask your coach for a new one";
+    const UNKNOWN: &str = "this link opens nothing; check it, or ask your coach for a new one";
+    ask(move || match desk.open_link(&token)? {
         Opened::Page(link) => question(&*desk, &link).map(Ok),
-        Opened::Revoked => Ok(Err(Closed::Revoked)),
-        Opened::Unknown => Ok(Err(Closed::Unknown)),
+        Opened::Revoked => Ok(Err(WebError::gone(REVOKED))),
+        Opened::Unknown => Ok(Err(WebError::not_found(UNKNOWN))),
     })
-    .await;
+    .await?
+}
+
+/// An answer as data, so that the page can say what is wrong.
+fn as_data<T: serde::Serialize>(answer: Result<T, WebError>) -> Response {
     match answer {
-        Ok(Ok(data)) => Json(data).into_response(),
-        Ok(Err(closed)) => {
-            (closed.status(), Json(json!({ "error": closed.words() }))).into_response()
-        }
+        Ok(data) => Json(data).into_response(),
         Err(error) => (error.status(), Json(json!({ "error": error.reason() }))).into_response(),
     }
 }
 
 fn refused(reason: &str) -> Response {
     (StatusCode::UNPROCESSABLE_ENTITY, Json(json!({ "error": reason }))).into_response()
-}
-
-/// Why a token opens nothing.
-#[derive(Clone, Copy, Debug)]
-enum Closed {
-    Revoked,
-    Unknown,
-}
-
-impl Closed {
-    fn status(self) -> StatusCode {
-        match self {
-            Closed::Revoked => StatusCode::GONE,
-            Closed::Unknown => StatusCode::NOT_FOUND,
-        }
-    }
-
-    fn words(self) -> &'static str {
-        match self {
-            Closed::Revoked => "this link was revoked; ask your coach for a new one",
-            Closed::Unknown => "this link opens nothing; check it, or ask your coach for a new one",
-        }
-    }
 }
 
 /// `GET /floor/sw.js`: the worker that opens the page without a network.
@@ -181,6 +153,3 @@ fn guarded(mut answer: Response) -> Response {
 pub(super) fn address(base: &str, token: &str) -> String {
     format!("{}/floor/{token}", base.trim_end_matches('/'))
 }
-
-/// The icon of the floor's pages: the desk's.
-const ICON: &str = layout::ICON;

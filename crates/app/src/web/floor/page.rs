@@ -5,9 +5,9 @@ use maud::{DOCTYPE, Markup, html};
 use service::floor::{FloorDay, FloorLift};
 use service::view::{CallWord, CardSet};
 
-use super::ICON;
 use crate::chart::call_mark;
-use crate::web::assets;
+use crate::web::error::sentence;
+use crate::web::{assets, layout};
 use crate::wording;
 
 /// Draws the page of one session.
@@ -17,7 +17,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&view.lifter, true))
+            (layout::head(&view.lifter, &style_and_modules()))
             body data-token=(token) data-day=(data) data-version=(assets::floor_version()) {
                 main #floor {
                     header.floor-head {
@@ -53,16 +53,14 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
 
 /// Draws the page that stands where a link opens nothing.
 pub(super) fn closed_page(reason: &str) -> Markup {
-    let mut letters = reason.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
     html! {
         (DOCTYPE)
         html lang="en" {
-            (head("No session here", false))
+            (layout::head("No session here", &style()))
             body {
                 main #floor {
                     header.floor-head { h1 { "No session here" } }
-                    p.reason { (first) (letters.as_str()) "." }
+                    p.reason { (sentence(reason)) }
                     p {
                         "What was logged on this phone and hasn't reached the desk is still kept on it. A "
                         "new link for the same lifter, opened in this browser, sends it."
@@ -73,22 +71,17 @@ pub(super) fn closed_page(reason: &str) -> Markup {
     }
 }
 
-fn head(title: &str, with_modules: bool) -> Markup {
+fn style() -> Markup {
+    layout::icon_and_style(&assets::floor_path("floor.css"))
+}
+
+fn style_and_modules() -> Markup {
     html! {
-        head {
-            meta charset="utf-8";
-            title { (title) " · Bellwether" }
-            meta name="viewport" content="width=device-width, initial-scale=1";
-            meta name="color-scheme" content="light dark";
-            link rel="icon" href=(ICON);
-            link rel="stylesheet" href=(assets::floor_path("floor.css"));
-            @if with_modules {
-                @for file in assets::floor_modules() {
-                    link rel="modulepreload" href=(assets::floor_path(file));
-                }
-                script type="module" src=(assets::floor_path("page.js")) {}
-            }
+        (style())
+        @for file in assets::floor_modules() {
+            link rel="modulepreload" href=(assets::floor_path(file));
         }
+        script type="module" src=(assets::floor_path("page.js")) {}
     }
 }
 
@@ -112,7 +105,7 @@ fn lift_item(place: usize, lift: &FloorLift) -> Markup {
                         h3 { "Lead set" }
                         p.target { (wording::set(card.lead.load, card.lead.reps)) }
                         @if let Some(rir) = card.lead_rir { p.reserve { (wording::reserve(rir)) } }
-                        @if let Some(plates) = &card.lead.plates { p.plates { (plates_in_words(plates)) } }
+                        @if let Some(plates) = &card.lead.plates { p.plates { (wording::plates(plates)) } }
                         p.forecast { (forecast(lift)) }
                     }
                     details {
@@ -146,18 +139,10 @@ fn warm_ups(sets: &[CardSet]) -> Markup {
                     tr {
                         td.n { (set.load) }
                         td { "× " (set.reps) }
-                        td.plates { @if let Some(plates) = &set.plates { (plates_in_words(plates)) } }
+                        td.plates { @if let Some(plates) = &set.plates { (wording::plates(plates)) } }
                     }
                 }
             }
         }
-    }
-}
-
-fn plates_in_words(plates: &str) -> String {
-    if plates.starts_with(|c: char| c.is_ascii_digit()) {
-        format!("{plates} a side")
-    } else {
-        plates.to_owned()
     }
 }
