@@ -5,7 +5,8 @@
 //! made for it are kept in the store, for the next start.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError, mpsc};
+use std::convert::Infallible;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use domain::{Lifter, LifterName, Limits};
 use engine::recovery::MODEL_VERSION;
@@ -14,6 +15,7 @@ use jiff::civil::Date;
 use store::{LifterSummary, PooledId, Store};
 
 use crate::ServiceError;
+use crate::at_once::at_once;
 use crate::card;
 use crate::demo;
 use crate::grounds::to_keep;
@@ -140,28 +142,18 @@ impl Desk {
     /// is asked for again by name, and the reason is told then.
     fn read_ahead(&self, summaries: &[LifterSummary], progress: &mut dyn FnMut(usize, usize)) {
         let whole = summaries.len();
-        let waiting = Mutex::new(summaries.iter());
-        let (done, read) = mpsc::channel::<()>();
-        std::thread::scope(|scope| {
-            for _ in 0..self.threads.min(whole) {
-                let (done, waiting) = (done.clone(), &waiting);
-                scope.spawn(move || {
-                    // A reader that fell over left the list of those waiting whole.
-                    let next = || waiting.lock().unwrap_or_else(PoisonError::into_inner).next();
-                    while let Some(summary) = next() {
-                        self.person(&summary.lifter.name).ok();
-                        if done.send(()).is_err() {
-                            return; // nobody waits any more
-                        }
-                    }
-                });
-            }
-            drop(done);
-            progress(0, whole);
-            for (idx, ()) in read.iter().enumerate() {
-                progress(idx + 1, whole);
-            }
-        });
+        let mut n_read = 0;
+        progress(n_read, whole);
+        let Ok(()) = at_once(
+            self.threads,
+            summaries.iter().collect(),
+            |summary| self.person(&summary.lifter.name).is_ok(),
+            |_| {
+                n_read += 1;
+                progress(n_read, whole);
+                Ok::<_, Infallible>(())
+            },
+        );
     }
 
     pub(crate) fn remark(&self) -> Result<Option<&'static str>, ServiceError> {

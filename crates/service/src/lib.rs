@@ -24,6 +24,7 @@ pub mod table_form;
 pub mod view;
 
 mod amend;
+mod at_once;
 mod card;
 mod error;
 mod lift_page;

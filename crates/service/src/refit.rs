@@ -5,8 +5,6 @@
 //! the number of threads. What the newest fit says of the lifter by the record alone is kept with it, for
 //! [`crate::pool`].
 
-use std::sync::{Mutex, PoisonError, mpsc};
-
 use domain::LifterName;
 use engine::recovery::{MODEL_VERSION, RecoveryFit};
 use jiff::Timestamp;
@@ -14,6 +12,7 @@ use serde::Serialize;
 use store::Store;
 
 use crate::ServiceError;
+use crate::at_once::at_once;
 use crate::grounds::{Grounds, to_keep};
 use crate::person::Person;
 
@@ -105,33 +104,19 @@ impl Refit<'_> {
             }
         };
         let whole: u64 = waiting.iter().map(|(_, n_sets)| n_sets).sum();
-        let queue = Mutex::new(waiting.iter().enumerate());
-        let (done, ended) = mpsc::channel();
-        let lines = std::thread::scope(|scope| {
-            for _ in 0..self.threads.clamp(1, waiting.len().max(1)) {
-                let (done, queue) = (done.clone(), &queue);
-                scope.spawn(move || {
-                    // A worker that fell over left the list of those waiting whole.
-                    let next = || queue.lock().unwrap_or_else(PoisonError::into_inner).next();
-                    while let Some((idx, (name, n_sets))) = next() {
-                        if done.send((idx, *n_sets, self.one(name))).is_err() {
-                            return; // an error has ended it
-                        }
-                    }
-                });
-            }
-            drop(done);
-            progress(0, whole, 0);
-            let (mut lines, mut n_done) = (Vec::new(), 0);
-            for (idx, n_sets, line) in &ended {
+        let (mut lines, mut n_done) = (Vec::new(), 0);
+        progress(n_done, whole, lines.len());
+        at_once(
+            self.threads,
+            waiting.iter().enumerate().collect(),
+            |(idx, (name, n_sets))| (idx, n_sets, self.one(name)),
+            |(idx, n_sets, line)| {
                 lines.push((idx, line?));
                 n_done += n_sets;
                 progress(n_done, whole, lines.len());
-            }
-            drop(ended);
-            Ok::<_, ServiceError>(lines)
-        });
-        let mut lines = lines?;
+                Ok::<_, ServiceError>(())
+            },
+        )?;
         lines.sort_by_key(|(idx, _)| *idx);
         Ok(RefitReport {
             general_values,

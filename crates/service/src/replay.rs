@@ -4,11 +4,12 @@
 //! `docs/replay.md` says what each means.
 
 use std::collections::{BTreeMap, HashMap};
+use std::convert::Infallible;
 use std::io::Write;
-use std::sync::{Mutex, PoisonError, mpsc};
 
 use domain::{Catalogue, CheckIn, Limits, LoggedSet, SetId};
 
+use crate::at_once::at_once;
 use crate::grounds::Grounds;
 use crate::history::{History, Model, Point};
 
@@ -81,29 +82,19 @@ impl Replay<'_> {
     /// Reads all lifters, several at once, and tells of progress here.
     fn read_all(&self, parts: Vec<Part>, progress: &mut dyn FnMut(usize, usize)) -> Vec<Point> {
         let whole = parts.len();
-        let waiting = Mutex::new(parts.into_iter());
-        let (done, read) = mpsc::channel::<Vec<Point>>();
-        std::thread::scope(|scope| {
-            for _ in 0..self.threads.clamp(1, whole.max(1)) {
-                let (done, waiting) = (done.clone(), &waiting);
-                scope.spawn(move || {
-                    // A reader that fell over left the list of those waiting whole.
-                    let next = || waiting.lock().unwrap_or_else(PoisonError::into_inner).next();
-                    while let Some(part) = next() {
-                        if done.send(self.read_one(part)).is_err() {
-                            return; // nobody waits for rows any more
-                        }
-                    }
-                });
-            }
-            drop(done);
-            let mut rows = Vec::new();
-            for (idx, of_lifter) in read.iter().enumerate() {
+        let (mut rows, mut n_read) = (Vec::new(), 0);
+        let Ok(()) = at_once(
+            self.threads,
+            parts,
+            |part| self.read_one(part),
+            |of_lifter| {
                 rows.extend(of_lifter);
-                progress(idx + 1, whole);
-            }
-            rows
-        })
+                n_read += 1;
+                progress(n_read, whole);
+                Ok::<_, Infallible>(())
+            },
+        );
+        rows
     }
 
     fn read_one(&self, (sets, check_ins): Part) -> Vec<Point> {
