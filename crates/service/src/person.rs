@@ -1,9 +1,9 @@
 //! One lifter loaded and read: settings, lifts known, history.
 
-use domain::{Catalogue, CheckIn, Lifter, LifterName, LoggedSet};
+use domain::{Catalogue, CatalogueError, CheckIn, Lifter, LifterName, LoggedSet};
 use engine::recovery::MODEL_VERSION;
 use jiff::civil::Date;
-use store::{KeptFit, Store};
+use store::{KeptFit, Store, StoreError};
 
 use crate::ServiceError;
 use crate::grounds::Grounds;
@@ -81,6 +81,14 @@ pub(crate) fn lifter(store: &Store, name: &LifterName) -> Result<Lifter, Service
 /// # Errors
 /// The store has trouble, or a lift file on record can't be read.
 pub fn catalogue(store: &Store) -> Result<Catalogue, ServiceError> {
+    catalogue_or(store)
+}
+
+/// [`catalogue`], with the errors of whoever asks.
+pub(crate) fn catalogue_or<E>(store: &Store) -> Result<Catalogue, E>
+where
+    E: From<StoreError> + From<CatalogueError>,
+{
     let mut catalogue = Catalogue::built_in();
     for text in store.lift_files()? {
         catalogue = catalogue.with_file(&text)?;

@@ -19,6 +19,7 @@ use crate::import::{
     ImportPlan, ImportReport, IntoStore, Look, Question, TableKind, import_check_ins, import_log,
     look,
 };
+use crate::person::catalogue_or;
 
 /// The most bytes that a table may have to wait here; larger ones are for the command.
 pub const MAX_BYTES: usize = 16 * 1024 * 1024;
@@ -121,7 +122,7 @@ impl Desk {
         dry_run: bool,
     ) -> Result<TableView, ImportError> {
         let mut view = TableView::of(table, typed);
-        let catalogue = self.catalogue()?;
+        let catalogue = catalogue_or::<ImportError>(self.store())?;
         let (kind, plan) = match view.settle(table, &catalogue) {
             Ok(settled) => settled,
             Err(error) if matches!(error, ImportError::Store(_)) => return Err(error),
@@ -157,14 +158,6 @@ impl Desk {
         view.rejects = String::from_utf8_lossy(&rejects).into_owned();
         view.refusals = refusals(&view.rejects);
         Ok(view)
-    }
-
-    fn catalogue(&self) -> Result<domain::Catalogue, ImportError> {
-        let mut catalogue = domain::Catalogue::built_in();
-        for text in self.store().lift_files()? {
-            catalogue = catalogue.with_file(&text)?;
-        }
-        Ok(catalogue)
     }
 }
 

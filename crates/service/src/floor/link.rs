@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 use store::{LinkOnRecord, PhoneLink};
 
-use crate::{Desk, ServiceError};
+use crate::{Desk, ServiceError, person};
 
 /// What a new link is made of, drawn at random by whoever asks for it.
 #[derive(Clone, Copy, Debug)]
@@ -56,7 +56,7 @@ impl Desk {
         new: NewLink<'_>,
         now: Timestamp,
     ) -> Result<(), ServiceError> {
-        let lifter = self.known_lifter(name)?;
+        let lifter = person::lifter(self.store(), name)?.name;
         let link = PhoneLink { id: new.id, lifter, token_hash: token_hash(new.token) };
         let mut act = self.store().begin_import("a phone's link", now)?;
         act.add_phone_link(&link)?;
@@ -90,7 +90,7 @@ impl Desk {
     /// # Errors
     /// Nobody has that name, or the store has trouble.
     pub fn phone_links(&self, name: &LifterName) -> Result<Vec<LinkLine>, ServiceError> {
-        let lifter = self.known_lifter(name)?;
+        let lifter = person::lifter(self.store(), name)?.name;
         let line = |record: LinkOnRecord| LinkLine {
             id: text_of(&record.link.id),
             made: record.made,
@@ -109,12 +109,6 @@ impl Desk {
             Some(record) if record.revoked.is_some() => Opened::Revoked,
             Some(record) => Opened::Page(record.link),
         })
-    }
-
-    fn known_lifter(&self, name: &LifterName) -> Result<LifterName, ServiceError> {
-        let lifter = self.store().lifter(name)?;
-        let unknown = || ServiceError::NoSuchLifter { name: name.to_string(), near: Vec::new() };
-        lifter.map(|lifter| lifter.name).ok_or_else(unknown)
     }
 }
 

@@ -31,15 +31,15 @@ pub fn read_programme(text: &str) -> Result<Programme, FileError> {
 }
 
 /// The text as TOML.
-pub(super) fn parsed(text: &str) -> Result<Document<&str>, FileError> {
+fn parsed(text: &str) -> Result<Document<&str>, FileError> {
     Document::parse(text).map_err(|error| FileError::NotToml {
         line: error.span().map_or(1, |span| line_at(text, span.start)),
         reason: error.message().lines().next().unwrap_or_default().to_owned(),
     })
 }
 
-/// What a programme or a wish is for: `raise`, `equipment`, `spare` and `[dose]`.
-pub(super) fn purpose(file: &Node<'_>) -> Result<Purpose, FileError> {
+/// What a programme is for: `raise`, `equipment`, `spare` and `[dose]`.
+fn purpose(file: &Node<'_>) -> Result<Purpose, FileError> {
     let equipment =
         file.has("equipment").then(|| file.list("equipment", EquipmentClass::parse)).transpose()?;
     let mut dose = BTreeMap::new();
@@ -96,7 +96,7 @@ fn planned_lift(node: &Node<'_>) -> Result<PlannedLift, FileError> {
 }
 
 /// The repetitions under `reps`: one whole number or two.
-pub(super) fn rep_range(node: &Node<'_>) -> Result<RepRange, FileError> {
+fn rep_range(node: &Node<'_>) -> Result<RepRange, FileError> {
     let numbers = node.numbers("reps")?;
     let whole = |number: f64| {
         let fits = number.fract() == 0.0 && (0.0..=1000.0).contains(&number);

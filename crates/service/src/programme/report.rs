@@ -14,7 +14,7 @@ use super::view::{CheckView, DayView, DoseView, FindingView, JointView, MuscleDo
 use super::{FileError, read_programme};
 use crate::ServiceError;
 use crate::history::Standing;
-use crate::import::nearest;
+use crate::import::near_lifts;
 use crate::person::Person;
 use crate::words::sentence;
 
@@ -60,10 +60,10 @@ pub struct UnknownLift {
 /// What is known of a lifter for planning, besides the programme.
 #[derive(Clone, Debug)]
 pub struct Planning {
-    pub(super) lifter: Option<String>,
-    pub(super) hours: RecoveryHours,
-    pub(super) gauges: BTreeMap<String, bool>,
-    pub(super) recovery: String,
+    lifter: Option<String>,
+    hours: RecoveryHours,
+    gauges: BTreeMap<String, bool>,
+    recovery: String,
 }
 
 impl Planning {
@@ -104,7 +104,7 @@ impl Planning {
         Ok(Planning { lifter: Some(lifter), hours, gauges, recovery })
     }
 
-    pub(super) fn ground<'a>(&'a self, catalogue: &'a Catalogue) -> Ground<'a> {
+    fn ground<'a>(&'a self, catalogue: &'a Catalogue) -> Ground<'a> {
         Ground { catalogue, hours: &self.hours, gauges: &self.gauges }
     }
 }
@@ -174,7 +174,7 @@ pub fn programme_dose(
 }
 
 /// The lifts of a week looked up, unknown ones answered with near names.
-pub(super) fn week_of<'a>(
+fn week_of<'a>(
     programme: &'a Programme,
     week: usize,
     catalogue: &'a Catalogue,
@@ -187,11 +187,10 @@ pub(super) fn week_of<'a>(
 }
 
 /// That these lifts aren't known, with near names.
-pub(super) fn unknown_lifts(names: &[LiftName], catalogue: &Catalogue) -> ProgrammeError {
-    let known = || catalogue.lifts().iter().flat_map(|lift| lift.also.iter().chain([&lift.name]));
+fn unknown_lifts(names: &[LiftName], catalogue: &Catalogue) -> ProgrammeError {
     let unknown = |name: &LiftName| UnknownLift {
         name: name.to_string(),
-        near: nearest(name.as_str(), known().map(LiftName::as_str)),
+        near: near_lifts(name.as_str(), catalogue),
     };
     ProgrammeError::UnknownLifts(names.iter().map(unknown).collect())
 }
@@ -252,7 +251,7 @@ fn muscle_doses(week: &Week<'_>) -> Vec<MuscleDose> {
     rows.filter(|row| row.total > 0.0 || row.range.0 > 0.0).collect()
 }
 
-pub(super) fn muscle_dose(
+fn muscle_dose(
     purpose: &Purpose,
     days: &[MuscleDoses],
     week: &MuscleDoses,

@@ -1,6 +1,6 @@
 //! Reading a table of a TOML file so that every complaint names the line, the place and the cure.
 //!
-//! Knows nothing of what the keys mean; the readers of programmes and of wishes ask for them.
+//! Knows nothing of what the keys mean; the reader of programmes asks for them.
 
 use std::ops::Range;
 
