@@ -31,7 +31,8 @@ use service::grounds::Grounds;
 use service::history::{Model, Point};
 use service::replay::{COLUMNS, Replay, row, write_rows};
 use strength_data::{
-    Exercise, Replayed, StrengthTest, TIMES, Timing, import, log_of, replayed, strength_tests,
+    Exercise, Replayed, StrengthTest, TIMES, Timing, import, log_of, replayed, rows_of,
+    strength_tests,
 };
 
 static REAL: LazyLock<Replayed> = LazyLock::new(|| replayed(&Timing::with_session1_on(5)).unwrap());
@@ -331,15 +332,7 @@ fn rows_come_in_the_logs_order_whatever_order_that_is() {
     let (sets, _) = import(&log_of(&tests, &Timing::with_session1_on(5))).unwrap();
     assert!(!sets.is_sorted_by_key(|set| set.when), "the log must not be in order of time");
     let order: Vec<SetId> = sets.iter().map(LoggedSet::id).collect();
-    let (catalogue, limits) = (&Catalogue::built_in(), &Limits::default());
-    let rows = Replay {
-        catalogue,
-        limits,
-        model: Model::OneLift,
-        grounds: &Grounds::shipped(),
-        threads: 1,
-    }
-    .rows(sets, Vec::new(), &mut |_, _| ());
+    let rows = rows_of(sets);
     assert_eq!(rows.iter().map(|point| point.set.id()).collect::<Vec<_>>(), order);
     let in_order: BTreeMap<SetId, [String; 20]> =
         REAL.rows.iter().map(|point| (point.set.id(), row(point))).collect();

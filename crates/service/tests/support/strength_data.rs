@@ -166,21 +166,24 @@ pub(crate) fn import(
     Ok((sets.into_iter().map(|(_, set)| set).collect(), report))
 }
 
+/// Replays sets one lift at a time: one lift of a leg is tested every few weeks, so that other lifts and
+/// doses could tell nothing.
+pub(crate) fn rows_of(sets: Vec<LoggedSet>) -> Vec<Point> {
+    let replay = Replay {
+        catalogue: &Catalogue::built_in(),
+        limits: &Limits::default(),
+        model: Model::OneLift,
+        grounds: &Grounds::shipped(),
+        threads: 1,
+    };
+    replay.rows(sets, Vec::new(), &mut |_, _| ())
+}
+
 /// Converts, imports and replays the whole table.
 pub(crate) fn replayed(timing: &Timing) -> Result<Replayed, Box<dyn std::error::Error>> {
     let tests = strength_tests()?;
     let (sets, report) = import(&log_of(&tests, timing))?;
-    let catalogue = Catalogue::built_in();
-    let (catalogue, limits) = (&catalogue, &Limits::default());
-    // One lift of a leg is tested every few weeks: nothing that other lifts or doses could tell.
-    let rows = Replay {
-        catalogue,
-        limits,
-        model: Model::OneLift,
-        grounds: &Grounds::shipped(),
-        threads: 1,
-    }
-    .rows(sets, Vec::new(), &mut |_, _| ());
+    let rows = rows_of(sets);
     let same = |(test, row): (&StrengthTest, &Point)| {
         test.lifter() == row.set.lifter.as_str() && test.exercise.lift() == row.set.lift.as_str()
     };
