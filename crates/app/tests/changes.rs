@@ -171,9 +171,10 @@ fn settings_and_costs_are_kept_and_withdrawn_sets_are_gone() {
     assert_eq!(desk.post(&path, said).status, 200);
     let settings = "/lifter/Wilma%20Tarn/settings";
     assert!(desk.get(settings).text.contains("20 x 10\n15 x 2"));
-    let bad = desk.post(settings, "unit=kg&bar=20&collars=0&plates=20&pain=5&shortfall=2");
+    let bad = desk.post(settings, "unit=kg&bar=17.5&collars=0&plates=20&pain=5&shortfall=2");
     assert_eq!(bad.status, 422);
     assert!(bad.text.contains("field-plates-problem"));
+    assert!(bad.text.contains("value=\"17.5\""), "what was typed stays: {}", bad.text);
     let good = "unit=kg&bar=15&collars=0&plates=20+x+2&pain=4&shortfall=2\
                 &cut_for_nothing=1&trained_through=3";
     assert_eq!(desk.post(settings, good).location(), "/lifter/Wilma%20Tarn?done=settings");

@@ -18,6 +18,15 @@ fn name(lift: &str) -> LiftName {
 }
 
 fn findings_with(purpose: Purpose, days: &[Day<'_>], slowness: f64) -> Vec<Finding> {
+    findings_for(purpose, days, slowness, &BTreeMap::new())
+}
+
+fn findings_for(
+    purpose: Purpose,
+    days: &[Day<'_>],
+    slowness: f64,
+    gauges: &BTreeMap<String, bool>,
+) -> Vec<Finding> {
     let reps = RepRange::new(8, 8).unwrap();
     let planned = |(lift, sets): &(&str, u8)| {
         let double = Progression::Double { step: None };
@@ -33,7 +42,7 @@ fn findings_with(purpose: Purpose, days: &[Day<'_>], slowness: f64) -> Vec<Findi
     let programme = Programme::new(invented, Note::default(), purpose, days).unwrap();
     let catalogue = Catalogue::built_in();
     let hours = RecoveryHours::with_slowness(slowness);
-    let ground = Ground { catalogue: &catalogue, hours: &hours, gauges: &BTreeMap::new() };
+    let ground = Ground { catalogue: &catalogue, hours: &hours, gauges };
     check(&Week::of(&programme, &catalogue, 0).unwrap(), &ground)
 }
 
@@ -185,4 +194,98 @@ fn minutes_order_and_balance_are_looked_at() {
         Urgency::Consider,
         "pressing (chest and front delts): 9",
     );
+}
+
+fn is_silent(findings: &[Finding], words: &str) {
+    let found = findings.iter().find(|f| f.words.contains(words));
+    assert!(found.is_none(), "{found:#?}");
+}
+
+#[test]
+fn too_much_is_taken_from_lifts_that_are_not_to_go_up() {
+    let days: &[Day<'_>] = &[(Weekday::Monday, None, &[("bench press", 4), ("cable fly", 2)])];
+    let mut purpose = Purpose { raise: vec![name("bench")], ..Purpose::default() };
+    purpose.dose.insert(Muscle::Chest, DoseRange::new(1.0, 2.0, 5.0).unwrap());
+    let found = findings(purpose, days);
+    let chest = has(&found, Urgency::Consider, "chest: 6 hard sets a week, and beyond 5");
+    assert_eq!(chest.cure.as_deref(), Some("take 1 hard set from `cable fly` on Monday"));
+}
+
+#[test]
+fn a_little_too_long_costs_sets_and_no_lift() {
+    let days: &[Day<'_>] = &[(Weekday::Monday, Some(20), &[("bench press", 5)])];
+    let found = findings(Purpose::default(), days);
+    let long = has(&found, Urgency::Change, "it takes about");
+    assert_eq!(long.cure.as_deref(), Some("take 1 set from `bench press`, or shorten its rest"));
+}
+
+#[test]
+fn sides_are_held_against_each_other_both_ways_from_some_sets_on() {
+    let of = |lift: &str, sets: u8| {
+        findings(Purpose::default(), &[(Weekday::Monday, None, &[(lift, sets)])])
+    };
+    has(
+        &of("machine row", 6),
+        Urgency::Consider,
+        "pulling (lats and upper back): 12 hard sets; pres",
+    );
+    is_silent(&of("bench press", 2), "pressing (chest and front delts)");
+}
+
+#[test]
+fn a_lift_to_go_up_gets_at_least_three_sets() {
+    let few = |sets: u8| {
+        let purpose = Purpose { raise: vec![name("back squat")], ..Purpose::default() };
+        findings(purpose, &[(Weekday::Monday, None, &[("back squat", sets)])])
+    };
+    has(&few(2), Urgency::Consider, "`back squat` is to go up, and has 2 work sets");
+    is_silent(&few(3), "is to go up");
+}
+
+#[test]
+fn what_is_in_good_order_gets_no_remark() {
+    let hinges: &[Day<'_>] =
+        &[(Weekday::Monday, None, &[("deadlift", 3), ("romanian deadlift", 3)])];
+    is_silent(&findings(Purpose::default(), hinges), "comes right after");
+    // An explosive lift belongs before the lift to go up.
+    let purpose = Purpose { raise: vec![name("back squat")], ..Purpose::default() };
+    let cleans: &[Day<'_>] = &[(Weekday::Monday, None, &[("power clean", 3), ("back squat", 3)])];
+    is_silent(&findings(purpose, cleans), "has tired its muscles");
+    let purpose = Purpose { spare: vec![Joint::Ankle], ..Purpose::default() };
+    is_silent(&findings(purpose, cleans), "ankle is to be spared");
+}
+
+#[test]
+fn a_light_session_loads_no_muscle_and_far_too_close_asks_for_a_change() {
+    let days: &[Day<'_>] = &[
+        (Weekday::Monday, None, &[("bench press", 4)]),
+        (Weekday::Wednesday, None, &[("dip", 3)]),
+    ];
+    let far = findings_with(Purpose::default(), days, 2.5);
+    has(&far, Urgency::Change, "chest: 4 hard sets on Monday and trained again on Wednesday");
+    let light: &[Day<'_>] = &[
+        (Weekday::Monday, None, &[("bench press", 4)]),
+        (Weekday::Tuesday, None, &[("cable fly", 1)]),
+    ];
+    is_silent(&findings_with(Purpose::default(), light, 2.5), "trained again on Tuesday");
+}
+
+#[test]
+fn the_lifters_own_record_says_what_is_a_gauge() {
+    let days: &[Day<'_>] = &[(Weekday::Monday, None, &[("bench press", 4), ("deadlift", 3)])];
+    let none = "none of the first three lifts repeats";
+    is_silent(&findings(Purpose::default(), days), none);
+    let gauges = ["bench press", "deadlift"].map(|lift| (name(lift).key(), false));
+    let found = findings_for(Purpose::default(), days, 1.0, &gauges.into());
+    let gauge = has(&found, Urgency::Consider, none);
+    assert_eq!(gauge.cure.as_deref(), Some("begin with a lift on a bar or a machine"));
+}
+
+#[test]
+fn of_the_same_urgency_what_is_further_off_comes_first() {
+    let found = findings(Purpose::default(), &[(Weekday::Monday, None, &[("bench press", 3)])]);
+    let place = |words: &str| found.iter().position(|f| f.words.starts_with(words)).unwrap();
+    has(&found, Urgency::Change, "triceps: 1.5 hard sets a week");
+    assert!(place("quadriceps: 0") < place("triceps: 1.5"), "{found:#?}");
+    assert!(place("triceps: 1.5") < place("chest: 3"), "{found:#?}");
 }

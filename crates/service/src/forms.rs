@@ -127,3 +127,25 @@ pub(crate) fn when(fields: &Fields, today: Date, problems: &mut Problems) -> Opt
         ),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Fields, Problems};
+
+    #[test]
+    fn the_first_reason_of_a_field_stays() {
+        let mut problems = Problems::default();
+        problems.note("load", "it is not a number: write digits\n");
+        problems.note("load", "and something that follows from it");
+        assert_eq!(problems.of("load"), Some("it is not a number: write digits"));
+        assert_eq!(problems.iter().count(), 1);
+    }
+
+    #[test]
+    fn white_space_around_what_was_typed_means_nothing_and_stays() {
+        let fields = Fields::default().with("lift", "  back squat ");
+        assert_eq!(fields.get("lift"), "back squat");
+        assert_eq!(fields.iter().next(), Some(("lift", "  back squat ")));
+        assert!(fields.has("lift") && !fields.has("load"));
+    }
+}

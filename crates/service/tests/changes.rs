@@ -109,6 +109,15 @@ fn costs_that_make_no_sense_are_told_beside_their_field() {
     assert_eq!(desk.store().n_facts().unwrap(), before);
 }
 
+#[test]
+fn one_cost_alone_asks_for_the_other() {
+    let (desk, _folder) = desk();
+    let shown = page(&desk, &Fields::default().with("trained_through", "4")).costs;
+    assert!(shown.chosen.is_none());
+    assert_eq!(shown.fields.get("trained_through"), "4");
+    assert!(shown.problems.of("cut_for_nothing").is_some(), "{:?}", shown.problems);
+}
+
 fn latest(desk: &Desk) -> SetId {
     SetId::parse(&page(desk, &Fields::default()).sets[0].id).unwrap()
 }
@@ -165,6 +174,7 @@ fn what_cannot_be_taken_is_told_beside_its_field_and_changes_nothing() {
         ("lift", "bakc squat", "did you mean back squat"),
         ("date", "5/4/2031", "write it as 2031-05-04"),
         ("date", "2031-05-09", "lies ahead"),
+        ("date", "2031-05-04T18:20", "the time has a field of its own"),
         ("time", "25:00", "write it as 18:20"),
         ("number", "1", "on record at that time already"),
         ("kind", "heavy", "use one of"),
@@ -179,6 +189,47 @@ fn what_cannot_be_taken_is_told_beside_its_field_and_changes_nothing() {
     assert_eq!(desk.store().n_facts().unwrap(), before);
     let not_his = desk.set(&LifterName::new("Otmar Pell").unwrap(), id);
     assert!(matches!(not_his, Err(ServiceError::Store(StoreError::NoSuchFact { .. }))));
+}
+
+#[test]
+fn a_set_that_was_moved_is_shown_where_it_stood_and_where_it_stands() {
+    let (desk, _folder) = desk();
+    let id = latest(&desk);
+    let fields = desk.set(&name(), id).unwrap().fields;
+    // Tomorrow's date is today's further east.
+    let moved = fields.clone().with("lift", "bench").with("date", "2031-05-07").with("number", "1");
+    let under = desk.correct_set(&name(), id, &moved, (TODAY, now())).unwrap();
+    assert_eq!(under, lift("bench press"));
+    let squat = page(&desk, &Fields::default());
+    let bench = desk.lift(&name(), &lift("bench press"), &Fields::default(), TODAY).unwrap();
+    assert_eq!((squat.sets.len(), bench.sets.len()), (59, 61));
+    assert_eq!(squat.amended, bench.amended);
+    assert_eq!(bench.amended[0].id, bench.sets[0].id, "it goes by its place");
+    let now_there = SetId::parse(&bench.sets[0].id).unwrap();
+    desk.withdraw_set(&name(), now_there, &Fields::default(), now()).unwrap();
+    // Without a place it goes by the id that it was entered under, and is put back by it.
+    let gone = page(&desk, &Fields::default()).amended;
+    assert_eq!((gone.len(), gone[0].id.clone()), (1, id.to_string()));
+    desk.correct_set(&name(), id, &fields, (TODAY, now())).unwrap();
+    assert_eq!(page(&desk, &Fields::default()).sets.len(), 60);
+}
+
+#[test]
+fn the_latest_change_comes_first() {
+    let (desk, _folder) = desk();
+    let hour = |n: i64| now() + jiff::SignedDuration::from_hours(n);
+    let ids: Vec<SetId> = page(&desk, &Fields::default())
+        .sets
+        .iter()
+        .take(4)
+        .map(|set| SetId::parse(&set.id).unwrap())
+        .collect();
+    for (id, n) in ids.iter().zip([2, 4, 1, 3]) {
+        desk.withdraw_set(&name(), *id, &Fields::default(), hour(n)).unwrap();
+    }
+    let amended = page(&desk, &Fields::default()).amended;
+    let changed: Vec<_> = amended.iter().map(|one| one.versions[1].recorded).collect();
+    assert_eq!(changed, [4, 3, 2, 1].map(hour));
 }
 
 #[test]

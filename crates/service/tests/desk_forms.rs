@@ -100,6 +100,34 @@ fn bests_are_tests_and_joints_are_todays_check_in() {
 }
 
 #[test]
+fn body_mass_alone_is_a_check_in_and_a_best_can_be_of_today() {
+    let (desk, _folder) = desk();
+    let best = |row: u8, reps: &str, date: &str| {
+        [("lift", "back squat"), ("load", "100"), ("reps", reps), ("date", date)]
+            .map(|(part, text)| (format!("best_{part}_{row}"), text.to_owned()))
+    };
+    let fields: Fields = [("name", "Nell"), ("unit", "kg"), ("body_mass", "71.5")]
+        .map(|(field, text)| (field.to_owned(), text.to_owned()))
+        .into_iter()
+        .chain(best(1, "5", "2031-05-06"))
+        .chain(best(2, "6", "2031-04-01"))
+        .collect();
+    take_on(&desk, &fields).unwrap();
+    let told = desk.store().check_ins_of(&name("Nell")).unwrap();
+    let masses: Vec<_> =
+        told.iter().map(|one| (one.body_mass.map(|mass| mass.grams()), one.pain)).collect();
+    assert_eq!(masses, [(Some(71_500), None)]);
+    // Sets are numbered within their day.
+    let sets = desk.store().sets_of(&name("Nell")).unwrap();
+    let numbers: Vec<_> =
+        sets.iter().map(|set| (set.when.date(), set.number.get(), set.reps.get())).collect();
+    assert_eq!(numbers, [(date(2031, 4, 1), 1, 6), (TODAY, 1, 5)]);
+    let nothing_lifted = fields.with("name", "Odo").with("best_load_2", "0");
+    let told = problems(take_on(&desk, &nothing_lifted));
+    assert!(told.of("best_load_2").unwrap().contains("must be above 0"), "{told:?}");
+}
+
+#[test]
 fn an_intake_with_mistakes_tells_them_all_and_changes_nothing() {
     let (desk, _folder) = desk();
     let fields = Fields::default()
@@ -274,6 +302,48 @@ fn a_column_that_is_not_to_be_read_is_not_read() {
 }
 
 #[test]
+fn lines_that_differ_supersede_only_if_that_is_said() {
+    let (desk, _folder) = desk();
+    let waiting = Waiting::default();
+    let import = |reps: &str, correct: &str| {
+        let log = format!("lifter,date,lift,load,unit,reps\nNell,2031-05-01,squat,100,kg,{reps}\n");
+        let id = waiting.keep("log.csv", log.into_bytes());
+        let fields = look(&desk, &waiting, &id, &Fields::default()).fields;
+        let table = waiting.find(&id).unwrap();
+        let fields = fields.with("correct", correct);
+        let report = desk.import_table(&table, &fields, (TODAY, now())).unwrap().report.unwrap();
+        let reps = desk.store().sets_of(&name("Nell")).unwrap()[0].reps.get();
+        (report.new, report.refused, report.superseded, reps)
+    };
+    assert_eq!(import("5", ""), (1, 0, 0, 5));
+    assert_eq!(import("6", ""), (0, 1, 0, 5));
+    assert_eq!(import("6", "yes"), (0, 0, 1, 6));
+}
+
+#[test]
+fn check_ins_are_imported_and_a_decimal_mark_is_asked_for() {
+    let (desk, _folder) = desk();
+    let waiting = Waiting::default();
+    let table = "lifter,date,sleep_h,pain_joint,pain\nNell,2031-05-02,6.5,knee,2\n";
+    let id = waiting.keep("mornings.csv", table.as_bytes().to_vec());
+    let first = look(&desk, &waiting, &id, &Fields::default());
+    assert_eq!(first.fields.get("table"), "check-ins");
+    assert!(first.known_fields.contains(&"stress") && !first.known_fields.contains(&"reps"));
+    let done = desk.import_table(&waiting.find(&id).unwrap(), &first.fields, (TODAY, now()));
+    assert_eq!(done.unwrap().report.unwrap().new, 1);
+    let told = desk.store().check_ins_of(&name("Nell")).unwrap();
+    assert_eq!((told[0].sleep_h, told[0].pain.unwrap().joint), (Some(6.5), Joint::Knee));
+    let log = "lifter;date;lift;load;unit;reps\nNell;2031-05-01;back squat;1,125;lb;5\n";
+    let id = waiting.keep("log.csv", log.as_bytes().to_vec());
+    let first = look(&desk, &waiting, &id, &Fields::default());
+    assert!(first.problems.of("decimal").unwrap().contains("1,125"), "{:?}", first.problems);
+    let said = first.fields.with("decimal", "comma");
+    let done = desk.import_table(&waiting.find(&id).unwrap(), &said, (TODAY, now())).unwrap();
+    assert_eq!(done.report.map(|report| report.new), Some(1), "{:?}", done.problems);
+    assert_eq!(desk.store().sets_of(&name("Nell")).unwrap()[0].load.grams(), 510, "1.125 lb");
+}
+
+#[test]
 fn what_is_no_table_says_so_and_what_waits_too_long_goes() {
     let (desk, _folder) = desk();
     let waiting = Waiting::default();
@@ -286,4 +356,8 @@ fn what_is_no_table_says_so_and_what_waits_too_long_goes() {
     assert!(waiting.find(&id).is_none(), "four wait at most");
     assert!(waiting.find(&picture).is_some() && later.iter().all(|id| waiting.find(id).is_some()));
     assert!(waiting.find("../../etc").is_none());
+    for _ in 0..5 {
+        assert_eq!(waiting.keep("again", vec![b'a'; 10]), later[0]);
+    }
+    assert!(later.iter().all(|id| waiting.find(id).is_some()), "one table waits once");
 }

@@ -208,6 +208,10 @@ async fn a_set_has_its_forms_and_its_history() {
     assert_eq!(other.status, StatusCode::NOT_FOUND);
     let nonsense = get("/lifter/Ottoline%20Varkas/set/squat").await;
     assert_eq!(nonsense.status, StatusCode::UNPROCESSABLE_ENTITY);
+    // A lift that isn't there leads back to the lifter.
+    let lost = get("/lifter/Ottoline%20Varkas/yoke%20walk").await;
+    assert_eq!(lost.status, StatusCode::NOT_FOUND);
+    assert!(lost.text.contains("href=\"/lifter/Ottoline%20Varkas\""), "{}", lost.text);
     let sent = post(&format!("{path}/withdraw"), "reason=never+done").await;
     assert_eq!((sent.header)("location"), format!("{LIFT}?done=withdrawn"));
 }

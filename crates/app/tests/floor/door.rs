@@ -17,11 +17,22 @@ const NETWORK: &str = "192.168.1.20:50000";
 
 /// A request from a peer, with headers.
 async fn ask(peer: &str, method: &str, path: &str, headers: &[(&str, &str)]) -> Response<Body> {
-    let pages = Router::new()
-        .route("/", get(|| async { "squad" }).post(|| async { "changed" }))
-        .route("/floor/{token}", get(|| async { "session" }).post(|| async { "kept" }));
     let door =
         Door { coach_key: Some(KEY.to_owned()), address: Some("https://gym.example".to_owned()) };
+    ask_at(door, peer, method, path, headers).await
+}
+
+async fn ask_at(
+    door: Door,
+    peer: &str,
+    method: &str,
+    path: &str,
+    headers: &[(&str, &str)],
+) -> Response<Body> {
+    let pages = Router::new()
+        .route("/", get(|| async { "squad" }).post(|| async { "changed" }))
+        .route("/assets/{file}", get(|| async { "style" }))
+        .route("/floor/{token}", get(|| async { "session" }).post(|| async { "kept" }));
     let mut request = Request::builder().method(method).uri(path);
     for (name, value) in headers {
         request = request.header(*name, *value);
@@ -47,13 +58,53 @@ async fn the_coachs_pages_are_open_to_this_machine_and_to_the_coach() {
     check(NETWORK, "GET", "/", &[("host", "localhost:8734")], 403).await;
     // A proxy on this machine speaks for others.
     check(HERE, "GET", "/", &[("host", "gym.example")], 403).await;
-    let proxied = [("host", "localhost:8734"), ("x-forwarded-for", "192.168.1.20")];
-    check(HERE, "GET", "/", &proxied, 403).await;
+    for header in ["forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via"] {
+        let proxied = [("host", "localhost:8734"), (header, "192.168.1.20")];
+        check(HERE, "GET", "/", &proxied, 403).await;
+    }
     let cookie = format!("other=1; bellwether_coach={KEY}");
     check(NETWORK, "GET", "/", &[("host", "192.168.1.5:8734"), ("cookie", &cookie)], 200).await;
     let wrong = format!("bellwether_coach={}", KEY.replace('0', "1"));
     check(NETWORK, "GET", "/", &[("host", "192.168.1.5:8734"), ("cookie", &wrong)], 403).await;
+    let other = format!("bellwether_floor={KEY}");
+    check(NETWORK, "GET", "/", &[("host", "192.168.1.5:8734"), ("cookie", &other)], 403).await;
     check(NETWORK, "GET", "/floor/token", &[("host", "192.168.1.5:8734")], 200).await;
+    check(NETWORK, "GET", "/assets/desk.css", &[("host", "192.168.1.5:8734")], 200).await;
+}
+
+#[tokio::test]
+async fn part_of_the_key_opens_nothing() {
+    let host = ("host", "192.168.1.5:8734");
+    for guess in ["", &KEY[..1], &KEY[..39], &format!("{KEY}0")] {
+        check(NETWORK, "GET", &format!("/coach/{guess}"), &[host], 403).await;
+        let cookie = format!("bellwether_coach={guess}");
+        check(NETWORK, "GET", "/", &[host, ("cookie", &cookie)], 403).await;
+    }
+}
+
+#[tokio::test]
+async fn a_desk_without_a_key_is_open_to_this_machine_alone() {
+    let door = || Door { coach_key: None, address: None };
+    for headers in [
+        vec![("host", "192.168.1.5:8734")],
+        vec![("host", "192.168.1.5:8734"), ("cookie", "bellwether_coach=")],
+    ] {
+        for path in ["/", "/coach/"] {
+            let answer = ask_at(door(), NETWORK, "GET", path, &headers).await;
+            assert_eq!(answer.status().as_u16(), 403, "{path} {headers:?}");
+        }
+    }
+    let here = ask_at(door(), HERE, "GET", "/", &[("host", "localhost:8734")]).await;
+    assert_eq!(here.status().as_u16(), 200);
+}
+
+#[tokio::test]
+async fn without_https_the_cookie_is_one_that_browsers_send_back() {
+    let door = Door { coach_key: Some(KEY.to_owned()), address: None };
+    let host = [("host", "192.168.1.5:8734")];
+    let answer = ask_at(door, NETWORK, "GET", &format!("/coach/{KEY}"), &host).await;
+    let cookie = answer.headers()["set-cookie"].to_str().unwrap();
+    assert!(cookie.contains("HttpOnly") && !cookie.contains("Secure"), "{cookie}");
 }
 
 #[tokio::test]
