@@ -125,7 +125,7 @@ fn told(shape: &Shape, record: &[Event]) -> Lifter {
                 lifter.check_in(days, items.map(|item| Some(item? + 4.0)));
             }
             Event::Work { lift, days, hard_sets } => lifter.work(lift, days, hard_sets),
-            Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => {
+            Event::Lead { lift, set } | Event::WorkSets { lift, set, .. } => {
                 lifter.lead(lift, set);
             }
         }
@@ -230,7 +230,7 @@ fn written(
             Event::Work { lift, days, hard_sets } => {
                 writeln!(text, "work {lift} {days:?} {hard_sets:?}")?;
             }
-            Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => {
+            Event::Lead { lift, set } | Event::WorkSets { lift, set, .. } => {
                 let (days, kg, reps, left) = (set.days, set.moved_kg, set.reps, set.reserve.reps());
                 writeln!(text, "lead {lift} {days:?} {kg:?} {reps} {left:?}")?;
             }

@@ -151,7 +151,7 @@ fn the_ground_changes_with_everything_that_a_fit_rests_on() {
     let nothing = |_: &mut Lifter| ();
     let grounds = [
         ground(&|_| (), &TWO, &nothing),
-        ground(&|pooled| pooled.toll_sd = 0.5, &TWO, &nothing),
+        ground(&|pooled| pooled.toll_sd *= 1.25, &TWO, &nothing),
         ground(&|_| (), &["front squat", "bench press"], &nothing),
         ground(&|_| (), &TWO, &|lifter| lifter.settle()),
         ground(&|_| (), &TWO, &|lifter| lifter.work(1, 40.0, 2.0)),
@@ -167,6 +167,8 @@ fn the_ground_changes_with_everything_that_a_fit_rests_on() {
             lifter.lead(1, set(5, Reserve::unreported(1.0)));
         }),
         ground(&|_| (), &THREE, &|lifter| lifter.work(2, 40.0, 2.0)),
+        ground(&|_| (), &TWO, &|lifter| four_days_with_a_second_set(lifter, 5)),
+        ground(&|_| (), &TWO, &|lifter| four_days_with_a_second_set(lifter, 4)),
     ];
     for (idx, one) in grounds.iter().enumerate() {
         assert!(!grounds[..idx].contains(one), "{idx}");
@@ -234,4 +236,18 @@ fn numbers_that_are_no_pooled_values_are_refused_by_name() {
     let words = with(&|n| n[3].1 = 30.0).to_string();
     let wanted = "`slowness` is 30 and must lie from 0.2 to 5: check the unit and the decimal mark";
     assert_eq!(words, wanted);
+}
+
+/// The second set of the last day is of so many repetitions.
+fn four_days_with_a_second_set(lifter: &mut Lifter, last: u16) {
+    for day in 0..4_u16 {
+        let set = |reps| LeadSet {
+            days: 40.0 + 3.0 * f64::from(day),
+            moved_kg: 110.0,
+            reps,
+            reserve: Reserve::Reported(1.0),
+        };
+        lifter.lead(1, set(6));
+        lifter.later(1, set(if day == 3 { last } else { 5 }));
+    }
 }

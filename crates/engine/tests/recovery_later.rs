@@ -38,7 +38,7 @@ fn train(lifter: &mut Lifter, sessions: u16, with_later: bool) {
 fn the_day_goes_as_if_read_from_the_beginning() {
     let mut lifter = lifter();
     train(&mut lifter, 9, true);
-    assert!(lifter.events().iter().any(|event| matches!(event, Event::Exercise { .. })));
+    assert!(lifter.events().iter().any(|event| matches!(event, Event::WorkSets { .. })));
     let dynamics = Dynamics {
         shape: lifter.shape(),
         pooled: lifter.pooled(),

@@ -66,7 +66,7 @@ fn tell(lifter: &mut Lifter, event: &Event) {
     match *event {
         Event::CheckIn { days, items } => lifter.check_in(days, items.map(|one| Some(one? + 5.0))),
         Event::Work { lift, days, hard_sets } => lifter.work(lift, days, hard_sets),
-        Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => {
+        Event::Lead { lift, set } | Event::WorkSets { lift, set, .. } => {
             lifter.lead(lift, set);
         }
     }
@@ -522,7 +522,7 @@ fn dated(event: &Event, days: f64) -> Event {
     match *event {
         Event::CheckIn { items, .. } => Event::CheckIn { days, items },
         Event::Work { lift, hard_sets, .. } => Event::Work { lift, days, hard_sets },
-        Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => {
+        Event::Lead { lift, set } | Event::WorkSets { lift, set, .. } => {
             Event::Lead { lift, set: LeadSet { days, ..set } }
         }
     }

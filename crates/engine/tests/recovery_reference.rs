@@ -348,7 +348,7 @@ impl<'a> Written<'a> {
                     self.muscles[muscle].add(-dose, &self.cost);
                 }
             }
-            Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => self.lead(lift, &set),
+            Event::Lead { lift, set } | Event::WorkSets { lift, set, .. } => self.lead(lift, &set),
         }
     }
 

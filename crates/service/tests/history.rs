@@ -84,7 +84,7 @@ fn events(history: &History) -> Vec<String> {
     let standing = history.on(FIRST);
     let words = |event: &Event| match event {
         Event::CheckIn { days, .. } => format!("check-in {:.2}", day(*days)),
-        Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => {
+        Event::Lead { lift, set } | Event::WorkSets { lift, set, .. } => {
             format!("lead {lift} {}", set.reps)
         }
         Event::Work { lift, hard_sets, .. } => format!("work {lift} {hard_sets:.1}"),
@@ -164,7 +164,7 @@ fn a_lead_set_moves_what_is_expected_of_lifts_that_share_its_muscles() {
     assert!(bad.1 > good.1 + 0.01, "{good:?} {bad:?}");
     let (good, bad) = (expected(9, "bench press"), expected(5, "bench press"));
     let leg = expected(9, "leg press").0 - expected(5, "leg press").0;
-    assert!(good.0 - bad.0 < 0.7 * leg, "{good:?} {bad:?} {leg}");
+    assert!(good.0 - bad.0 < 0.6 * leg, "{good:?} {bad:?} {leg}");
 }
 
 /// What was done today counts for what comes after it, if it was logged, and only then.

@@ -53,7 +53,7 @@ pub enum Event {
         set: LeadSet,
     },
     /// A lead set together with the sets after it, once they are done.
-    Exercise {
+    WorkSets {
         /// Which lift.
         lift: usize,
         /// The lead set.
@@ -84,7 +84,7 @@ impl Event {
     #[must_use]
     pub fn days(&self) -> f64 {
         match self {
-            Event::Lead { set, .. } | Event::Exercise { set, .. } => set.days,
+            Event::Lead { set, .. } | Event::WorkSets { set, .. } => set.days,
             Event::Work { days, .. } | Event::CheckIn { days, .. } => *days,
         }
     }
@@ -95,7 +95,7 @@ impl Event {
     #[must_use]
     pub fn is_possible(&self) -> bool {
         let can_happen = match self {
-            Event::Lead { set, .. } | Event::Exercise { set, .. } => MASSES.contains(&set.moved_kg),
+            Event::Lead { set, .. } | Event::WorkSets { set, .. } => MASSES.contains(&set.moved_kg),
             Event::Work { hard_sets, .. } => (0.0..=MOST).contains(hard_sets),
             Event::CheckIn { items, .. } => items.iter().flatten().all(|told| told.abs() <= MOST),
         };
@@ -183,7 +183,7 @@ impl Dynamics<'_> {
                 let seen = set.measure(self.pooled.curve()).ok()?;
                 self.lead(state, lift, &set, seen)
             }
-            Event::Exercise { lift, set, seen } => self.lead(state, lift, &set, seen),
+            Event::WorkSets { lift, set, seen } => self.lead(state, lift, &set, seen),
             Event::Work { lift, days, hard_sets } => {
                 self.work(state, lift, days, hard_sets);
                 None

@@ -5,13 +5,13 @@
 
 pub mod kept;
 
-use super::exercise::Exercise;
 use super::filter::{Dynamics, Event};
 use super::fit::{self, RecoveryFit};
 use super::forecast::{Noise, Sums, forecast};
 use super::parameters::{Parameters, Pooled};
 use super::shape::{ABSENCE, Shape};
 use super::state::State;
+use super::work_sets::WorkSets;
 use crate::strength::{LoadRepCurve, Reserve, SetMeasurement};
 use crate::trend::expectation::Z_80;
 use crate::trend::{Expectation, LeadSet, Scatter, TodayEstimate};
@@ -43,7 +43,7 @@ pub struct Lifter {
     fitted_events: usize,
     state: State,
     told: [(f64, f64); 3],
-    exercises: Vec<Exercise>,
+    latest: Vec<WorkSets>,
     begun: Option<Begun>,
 }
 
@@ -75,7 +75,7 @@ impl Lifter {
             fitted_events: 0,
             state,
             told: [(0.0, 0.0); 3],
-            exercises: vec![Exercise::default(); n_lifts],
+            latest: vec![WorkSets::default(); n_lifts],
             begun: None,
         }
     }
@@ -119,7 +119,7 @@ impl Lifter {
         if self.begun.as_ref().is_none_or(|begun| begun.day != day) {
             self.begun = Some(Begun { day, before: self.state.clone(), from: self.events.len() });
         }
-        self.exercises[lift].begin(seen);
+        self.latest[lift].begin(seen);
         self.n_leads += 1;
         self.take(event);
         true
@@ -131,7 +131,7 @@ impl Lifter {
         let Some(begun) = &self.begun else { return };
         let from = begun.from;
         let same_lift = |event: &Event| match event {
-            Event::Lead { lift: other, set } | Event::Exercise { lift: other, set, .. } => {
+            Event::Lead { lift: other, set } | Event::WorkSets { lift: other, set, .. } => {
                 (*other == lift).then_some(*set)
             }
             Event::Work { .. } | Event::CheckIn { .. } => None,
@@ -148,8 +148,8 @@ impl Lifter {
         }
         let Ok(seen) = set.measure(self.pooled.curve()) else { return };
         let share = self.pooled.reserve_share.middle;
-        if let Some(seen) = self.exercises[lift].go_on(seen, share) {
-            self.events[idx] = Event::Exercise { lift, set: lead, seen };
+        if let Some(seen) = self.latest[lift].go_on(seen, share) {
+            self.events[idx] = Event::WorkSets { lift, set: lead, seen };
             self.read_day_again();
         }
     }
@@ -274,7 +274,7 @@ impl Lifter {
     /// The lead sets read of a lift, in order of time.
     pub fn lead_sets(&self, lift: usize) -> impl DoubleEndedIterator<Item = LeadSet> + '_ {
         self.events.iter().filter_map(move |event| match event {
-            Event::Lead { lift: other, set } | Event::Exercise { lift: other, set, .. }
+            Event::Lead { lift: other, set } | Event::WorkSets { lift: other, set, .. }
                 if *other == lift =>
             {
                 Some(*set)

@@ -2,7 +2,6 @@
 
 pub mod belief;
 pub mod dose;
-mod exercise;
 pub mod filter;
 pub mod fit;
 mod forecast;
@@ -19,6 +18,7 @@ pub mod session;
 mod shape;
 pub mod state;
 pub mod why;
+mod work_sets;
 
 pub use filter::{Dynamics, Event};
 pub use fit::RecoveryFit;

@@ -165,10 +165,10 @@ impl Pooled {
     #[must_use]
     pub fn shipped() -> Pooled {
         Pooled {
-            muscle_sd: Spread { middle: 0.009, sd: 0.1 },
+            muscle_sd: Spread { middle: 0.011, sd: 0.1 },
             together: 0.5,
             slowness: Spread { middle: 1.0, sd: 0.3 },
-            form_sd: Spread { middle: 0.008, sd: 0.1 },
+            form_sd: Spread { middle: 0.007, sd: 0.1 },
             drift: Spread { middle: 0.0015, sd: 0.5 },
             unsteadiness: Spread { middle: 0.6, sd: 0.25 },
             lift_scatter_sd: 0.25,
@@ -185,7 +185,7 @@ impl Pooled {
             ],
             stress_slows: Spread { middle: 0.8, sd: 0.4 },
             cost: Spread { middle: 0.014, sd: 0.007 },
-            toll_sd: 0.7,
+            toll_sd: 0.5,
             form_days: 2.0,
             check_in_usual: [7.3, 3.0, 2.5],
             check_in_sd: [1.0, 1.0, 1.0],

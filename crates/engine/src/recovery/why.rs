@@ -139,7 +139,7 @@ impl Lifter {
     /// What was believed right after the latest lead set of a lift, before the work that followed: read again
     /// from the start, because what that work cost is no reason for what the set showed.
     fn at_last_lead(&self, lift: usize) -> State {
-        let is_its_lead = |event: &Event| matches!(event, Event::Lead { lift: other, .. } | Event::Exercise { lift: other, .. } if *other == lift);
+        let is_its_lead = |event: &Event| matches!(event, Event::Lead { lift: other, .. } | Event::WorkSets { lift: other, .. } if *other == lift);
         let upto = self.events().iter().rposition(is_its_lead).map_or(0, |place| place + 1);
         let dynamics = self.dynamics();
         let mut state = dynamics.start();

@@ -79,7 +79,7 @@ fn forecast_leg(
 ) {
     for event in events {
         match *event {
-            Event::Lead { lift, set } | Event::Exercise { lift, set, .. } => {
+            Event::Lead { lift, set } | Event::WorkSets { lift, set, .. } => {
                 if let (Some(expected), Some(shown)) =
                     (lifter.expect(lift, &set), lifter.shown_by(&set))
                 {

@@ -110,7 +110,7 @@ impl Lifter {
 /// Which lift an event is of.
 fn lift_of(event: &Event) -> Option<usize> {
     match event {
-        Event::Lead { lift, .. } | Event::Exercise { lift, .. } | Event::Work { lift, .. } => {
+        Event::Lead { lift, .. } | Event::WorkSets { lift, .. } | Event::Work { lift, .. } => {
             Some(*lift)
         }
         Event::CheckIn { .. } => None,
@@ -146,7 +146,7 @@ impl Bytes {
                 self.count(0);
                 self.lead(lift, &set);
             }
-            Event::Exercise { lift, set, seen } => {
+            Event::WorkSets { lift, set, seen } => {
                 self.count(3);
                 self.lead(lift, &set);
                 let variances =

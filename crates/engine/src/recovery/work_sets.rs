@@ -1,4 +1,4 @@
-//! What the later work sets of an exercise add to its lead set.
+//! What the work sets after a lead set add to it.
 //!
 //! A reading is of the lead set alone, but when it has been made the sets that follow say more of the same
 //! day: they share its capacity and its scatter, and differ by their own errors of counting and reserve. So
@@ -8,36 +8,36 @@
 
 use crate::strength::SetMeasurement;
 
-/// Sets of one exercise that are told apart.
+/// Sets of one lift on one day that are told apart.
 const MOST_SETS: usize = 10;
-/// Exercises from which it is known how far a set at some place falls off, and over how many of the latest
+/// Exposures from which it is known how far a set at some place falls off, and over how many of the latest
 /// that is followed.
-const FEWEST_EXERCISES: f64 = 3.0;
-const LATEST_EXERCISES: f64 = 10.0;
+const FEWEST_EXPOSURES: f64 = 3.0;
+const LATEST_EXPOSURES: f64 = 10.0;
 /// A set that falls off by more says nothing of what others will, in ln 1RM.
 const FARTHEST_OFF: f64 = 0.15;
-/// What sets of an exercise differ by besides counting and reserve: an sd, our choice.
+/// What sets of one lift on one day differ by besides counting and reserve: an sd, our choice.
 const SET_SD: f64 = 0.006;
 /// Where there are three sets or more, one farther than this from their median is left out.
 const OUT_OF_LINE: f64 = 0.04;
 
-/// One lift's latest exercise, and how its sets fall off.
+/// One lift's latest work sets, and how they fall off.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Exercise {
+pub(super) struct WorkSets {
     sets: Vec<SetMeasurement>,
-    /// By place: exercises so far, and the mean of lead set less set.
+    /// By place: exposures so far, and the mean of lead set less set.
     falls_off: [(f64, f64); MOST_SETS],
 }
 
-impl Exercise {
-    /// Begins with a lead set, and learns from the exercise before how sets fall off.
+impl WorkSets {
+    /// Begins with a lead set, and learns from those before how sets fall off.
     pub(super) fn begin(&mut self, lead: SetMeasurement) {
         if let Some((first, rest)) = self.sets.split_first() {
             for (set, (n, mean)) in rest.iter().zip(&mut self.falls_off[1..]) {
                 let off = first.log_one_rm - set.log_one_rm;
                 if off.abs() < FARTHEST_OFF {
                     *n += 1.0;
-                    *mean += (off - *mean) / n.min(LATEST_EXERCISES);
+                    *mean += (off - *mean) / n.min(LATEST_EXPOSURES);
                 }
             }
         }
@@ -66,7 +66,7 @@ impl Exercise {
         let known = self.sets.iter().zip(&self.falls_off).skip(1);
         shown.extend(
             known
-                .filter(|(_, (n, _))| *n >= FEWEST_EXERCISES)
+                .filter(|(_, (n, _))| *n >= FEWEST_EXPOSURES)
                 .map(|(set, (_, off))| (set.log_one_rm + off, SET_SD * SET_SD, set)),
         );
         if shown.len() > 2 {
@@ -115,47 +115,45 @@ mod tests {
         LoadRepCurve::EPLEY.measure(100.0, f64::from(reps), Reserve::Reported(1.0)).unwrap()
     }
 
-    /// Four exercises whose second and third sets fall off by one and two repetitions.
-    fn known() -> Exercise {
-        let mut exercise = Exercise::default();
+    /// Four exposures whose second and third sets fall off by one and two repetitions.
+    fn known() -> WorkSets {
+        let mut sets = WorkSets::default();
         for _ in 0..4 {
-            exercise.begin(set(8));
-            exercise.go_on(set(7), 0.25);
-            exercise.go_on(set(6), 0.25);
+            sets.begin(set(8));
+            sets.go_on(set(7), 0.25);
+            sets.go_on(set(6), 0.25);
         }
-        exercise
+        sets
     }
 
     #[test]
     fn sets_that_fall_off_as_always_confirm_the_lead_set() {
-        let mut exercise = known();
-        exercise.begin(set(6));
-        assert!(
-            (exercise.go_on(set(5), 0.25).unwrap().log_one_rm - set(6).log_one_rm).abs() < 2e-3
-        );
-        let all = exercise.go_on(set(4), 0.25).unwrap();
+        let mut sets = known();
+        sets.begin(set(6));
+        assert!((sets.go_on(set(5), 0.25).unwrap().log_one_rm - set(6).log_one_rm).abs() < 2e-3);
+        let all = sets.go_on(set(4), 0.25).unwrap();
         assert!((all.log_one_rm - set(6).log_one_rm).abs() < 3e-3, "{all:?}");
         assert!(all.reserve_variance < 0.5 * set(6).reserve_variance, "{all:?}");
     }
 
     #[test]
     fn nothing_is_put_back_before_it_is_known_how_sets_fall_off() {
-        let mut exercise = Exercise::default();
+        let mut sets = WorkSets::default();
         for _ in 0..3 {
-            exercise.begin(set(8));
-            assert!(exercise.go_on(set(7), 0.25).is_none());
+            sets.begin(set(8));
+            assert!(sets.go_on(set(7), 0.25).is_none());
         }
-        exercise.begin(set(8));
-        assert!(exercise.go_on(set(7), 0.25).is_some());
-        assert!(Exercise::default().go_on(set(7), 0.25).is_none());
+        sets.begin(set(8));
+        assert!(sets.go_on(set(7), 0.25).is_some());
+        assert!(WorkSets::default().go_on(set(7), 0.25).is_none());
     }
 
     #[test]
     fn a_lead_set_cut_short_is_put_right_by_those_after_it() {
-        let mut exercise = known();
-        exercise.begin(set(4));
-        exercise.go_on(set(7), 0.25);
-        let all = exercise.go_on(set(6), 0.25).unwrap();
+        let mut sets = known();
+        sets.begin(set(4));
+        sets.go_on(set(7), 0.25);
+        let all = sets.go_on(set(6), 0.25).unwrap();
         assert!((all.log_one_rm - set(8).log_one_rm).abs() < 1e-9, "{all:?}");
     }
 }
