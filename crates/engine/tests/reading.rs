@@ -509,3 +509,15 @@ proptest! {
         prop_assert!((b.expected.mean - a.expected.mean - factor.ln()).abs() < 1e-5);
     }
 }
+
+/// Twice as far down as the lower end of the 80 % interval, and no number before that.
+#[test]
+fn far_below_is_beyond_twice_the_lower_half() {
+    let expected = plain_expectation();
+    let (low, likely, _) = expected.reps_interval();
+    let bound = 2.0 * low - likely;
+    assert!(bound > 1.0, "{low} {likely}");
+    for reps in 1..=20 {
+        assert_eq!(expected.is_far_below(reps), f64::from(reps) < bound, "{reps}");
+    }
+}

@@ -21,6 +21,9 @@ const LATEST_FORECASTS: usize = 40;
 const MOST_REPS: u16 = 20;
 /// What follows if nothing is cut.
 const AS_PLANNED: &str = "the remaining sets as planned";
+/// What follows if nothing is cut and so few repetitions need another reason than scatter.
+const FAR_BELOW: &str = "only if nothing is wrong: so few are not explained by want of recovery, so look at the \
+                         load, technique, pain and health first";
 
 /// The next lead set of a lift and what it is held against.
 pub(crate) struct NextLead<'a> {
@@ -254,15 +257,23 @@ impl<'a> NextLead<'a> {
             rows.push(self.row(reps, (target, target), AS_PLANNED.to_owned()));
         }
         if first_go < target {
-            let reps = span(first_go, target - 1);
-            let why = match last_eased {
-                Some(_) => "this is ordinary scatter",
-                None => {
-                    "what came before speaks against a shortfall, so even few are likelier luck"
-                }
-            };
-            let then = format!("{AS_PLANNED}: {why}");
-            rows.push(self.row(reps, (first_go, target - 1), then));
+            // Of these, the ones for which scatter is no explanation either.
+            let far = (first_go..target).take_while(|reps| self.is_far_below(*reps)).last();
+            let first_near = far.map_or(first_go, |reps| reps + 1);
+            if first_near < target {
+                let why = match last_eased {
+                    Some(_) => "this is ordinary scatter",
+                    None => {
+                        "what came before speaks against a shortfall, so even few are likelier luck"
+                    }
+                };
+                let then = format!("{AS_PLANNED}: {why}");
+                let reps = span(first_near, target - 1);
+                rows.push(self.row(reps, (first_near, target - 1), then));
+            }
+            if let Some(far) = far {
+                rows.push(self.row(span(first_go, far), (first_go, far), FAR_BELOW.to_owned()));
+            }
         } else if first_go > target {
             let reps = format!("{first_go} or more");
             rows.push(self.row(reps, (first_go, first_go), AS_PLANNED.to_owned()));
@@ -283,6 +294,11 @@ impl<'a> NextLead<'a> {
     fn call(&self, reps: u16) -> Call {
         let reading = self.reading(reps);
         reading::rule(&self.circumstances(reading.as_ref(), reps)).call
+    }
+
+    fn is_far_below(&self, reps: u16) -> bool {
+        let reps = Reps::new(reps).unwrap_or(self.target.reps);
+        self.expected_of(reps).is_some_and(|expected| expected.is_far_below(reps.get()))
     }
 
     fn p_shortfall(&self, reps: u16) -> f64 {

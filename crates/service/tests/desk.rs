@@ -6,7 +6,7 @@ use domain::{LiftName, LifterName, Limits, Load, SetKind, Unit};
 use jiff::civil::{Date, date};
 use service::demo::{self, SEED};
 use service::read::ReadRequest;
-use service::view::{CallWord, CardLift, CardView, Interval, PointView, SessionView};
+use service::view::{CallWord, CardLift, CardView, Interval, OutcomeRow, PointView, SessionView};
 use service::{Desk, ServiceError, Store};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -86,6 +86,25 @@ fn a_cards_outcomes_name_every_number_of_repetitions_once_and_ease_the_few() {
         }
     }
     assert!(read >= 10, "{read} lifts are read");
+}
+
+/// So few repetitions that scatter explains them as little as want of recovery aren't waved through.
+#[test]
+fn a_card_asks_for_another_reason_where_scatter_is_none() {
+    let (desk, _) = &*LOOKED_AT;
+    let mut asked = 0;
+    for lift in cards(desk).iter().flat_map(|card| &card.lifts) {
+        let asks =
+            |row: &OutcomeRow| row.then.contains("look at the load, technique, pain and health");
+        let Some(place) = lift.outcomes.iter().position(asks) else { continue };
+        asked += 1;
+        let row = &lift.outcomes[place];
+        assert_eq!(row.call, CallWord::GoOn);
+        assert!(place > 0 && span(&row.reps, 30).1 < lift.lead.reps, "{:?}", lift.outcomes);
+        let below = &lift.outcomes[place + 1..];
+        assert!(below.iter().all(|row| row.call == CallWord::Ease), "{:?}", lift.outcomes);
+    }
+    assert!(asked >= 3, "{asked} lifts ask");
 }
 
 #[test]

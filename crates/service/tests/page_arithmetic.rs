@@ -64,6 +64,8 @@ struct Said {
     likely: f64,
     high: f64,
     chance: f64,
+    #[serde(rename = "isFarBelow")]
+    is_far_below: bool,
     mean: Vec<f64>,
     covariance: Vec<Vec<f64>>,
 }
@@ -187,6 +189,7 @@ impl Drawn {
                     likely,
                     high,
                     chance: expected.chance_of_at_least(done.reps),
+                    is_far_below: expected.is_far_below(done.reps),
                     mean: belief.mean.clone(),
                     covariance: belief.covariance.clone(),
                 })
@@ -234,6 +237,7 @@ fn alike(page: &Said, engine: &Said) -> bool {
         && close(page.likely, engine.likely, 1.0)
         && close(page.high, engine.high, 1.0)
         && close(page.chance, engine.chance, 1.0)
+        && page.is_far_below == engine.is_far_below
         && all(&page.mean, &engine.mean)
         && page.covariance.iter().zip(&engine.covariance).all(|(p, e)| all(p, e))
 }

@@ -186,7 +186,8 @@ export function learn(session, belief, lift, set) {
 
 /**
  * What a lead set is likely to show at its mass and reserve: repetitions at the ends and the middle of the
- * interval that holds eight times in ten, and the chance of at least `set.reps` of them.
+ * interval that holds eight times in ten, the chance of at least `set.reps` of them, and whether `set.reps` is so
+ * far below the middle, by more than twice the way to the lower end, that scatter doesn't explain it.
  */
 export function forecast(session, belief, lift, set) {
   const expected = expectation(session, belief, lift, set);
@@ -210,9 +211,11 @@ export function forecast(session, belief, lift, set) {
   const n = set.reps - 0.5 + set.reserve - (single ? 1 : 0);
   const needed = Math.log(set.kg) + Math.log(Math.max(1 + b * n, 1e-6));
   const uncounted = Math.max(expected.doubt + likely.noise - likely.counting, 1e-12);
+  const [least, middle] = [reps(expected.mean - half), reps(expected.mean)];
   return {
-    low: reps(expected.mean - half),
-    likely: reps(expected.mean),
+    low: least,
+    likely: middle,
+    isFarBelow: set.reps < middle - 2 * (middle - least),
     high: reps(expected.mean + half),
     chance: below(parts(uncounted), expected.mean - needed),
   };

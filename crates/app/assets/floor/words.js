@@ -53,6 +53,9 @@ export function clock(ms) {
   return new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
 }
 
+const FAR_BELOW = 'So few are not explained by want of recovery: go on only if nothing is wrong, and look at the load, '
+  + 'technique, pain and health first.';
+
 /** Why a call was made, with its numbers. */
 export function why(call, lift, day) {
   const f = call.forecast;
@@ -61,7 +64,10 @@ export function why(call, lift, day) {
     + `${low} to ${high} eight times in ten`;
   const muscles = lift.prime_movers;
   const under = `that it is more than ${day.shortfall_pct}${NBSP}% under its usual`;
-  if (call.word === 'go on') return `${told}; ${percent(call.p)} ${under}, and the limit is ${percent(call.limit)}.`;
+  if (call.word === 'go on') {
+    const calm = `${told}; ${percent(call.p)} ${under}, and the limit is ${percent(call.limit)}.`;
+    return f.isFarBelow ? `${calm} ${FAR_BELOW}` : calm;
+  }
   const how = call.p > 0.5 ? 'probably' : 'possibly';
   return `${told}; ${muscles} ${how} not recovered: ${percent(call.p)} ${under}, above the limit of `
     + `${percent(call.limit)}.`;

@@ -109,6 +109,15 @@ impl Expectation {
         (at(low), at(self.mean), at(high))
     }
 
+    /// Whether so many repetitions are so far below the likely number, by more than twice the way to the
+    /// lower end of the 80 % interval, that something else than ordinary scatter is to be looked for (one set in
+    /// two hundred if all were normal).
+    #[must_use]
+    pub fn is_far_below(&self, reps: u16) -> bool {
+        let (low, likely, _) = self.reps_interval();
+        f64::from(reps) < likely - 2.0 * (likely - low)
+    }
+
     /// The probability of at least `reps` repetitions at this load and reserve. Counting rounds to
     /// the nearest whole repetition, so half a repetition short still counts as made.
     #[must_use]
