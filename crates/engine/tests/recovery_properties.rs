@@ -239,6 +239,34 @@ fn ten_years_of_forty_lifts_stay_sound() {
     ten_years(Years { n_lifts: 40, ..USUAL });
 }
 
+/// Three years in which nothing happens: what fades has long faded away and come again, so that day by day it is
+/// as at the start, whatever coordinates the belief is kept in. Without training levels follow their slopes.
+#[test]
+fn time_alone_leaves_everything_as_it_was() {
+    let (shape, pooled) = (shape(3), Pooled::shipped());
+    let parameters = Lifter::new(shape.clone(), pooled.clone()).parameters().clone();
+    let dynamics = Dynamics { shape: &shape, pooled: &pooled, parameters: &parameters };
+    let mut state = dynamics.start();
+    let start = state.belief();
+    let n_fading = 6 + shape.muscles().len();
+    for day in 0..1_100 {
+        dynamics.pass(&mut state, f64::from(day));
+        let now = state.belief();
+        // Of the rows before the lifts': absence and cost don't come again.
+        for row in (0..n_fading).filter(|row| *row != 1 && *row != 2) {
+            let (was, is) = (start.covariance(row, row), now.covariance(row, row));
+            assert!((is / was - 1.0).abs() < 1e-9, "day {day}, row {row}: {is} for {was}");
+        }
+        // A first slope fades to the lasting one, and its level follows.
+        let left = (-f64::from(day) / pooled.slope_days).exp();
+        let slope = pooled.lasting_slope + left * (pooled.slope.middle - pooled.lasting_slope);
+        assert!((now.mean(n_fading + 1) / slope - 1.0).abs() < 1e-9, "day {day}");
+        let gained = pooled.lasting_slope * f64::from(day)
+            + pooled.slope_days * (1.0 - left) * (pooled.slope.middle - pooled.lasting_slope);
+        assert!((now.mean(n_fading) - gained).abs() < 1e-12, "day {day}: {gained}");
+    }
+}
+
 /// The same number observed again and again without any noise, and then another: what is known for sure
 /// stays a number, and noise of 0 is taken for the least there is.
 #[test]
