@@ -175,7 +175,7 @@ fn the_evidence_is_told_in_sentences() {
         let told = one.evidence;
         assert!(told.ends_with('.') && told.chars().next().unwrap().is_uppercase(), "{told}");
         let is_plain_no = told == "No recent absence that would matter.";
-        assert!(told.contains(" %") || is_plain_no, "{told}");
+        assert!(told.contains("\u{a0}%") || is_plain_no, "{told}");
         for jargon in ["NaN", "inf", "-0.0 ", "ln ", "sd ", "posterior", "variance"] {
             assert!(!told.contains(jargon), "{told}");
         }

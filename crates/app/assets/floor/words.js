@@ -53,8 +53,7 @@ export function clock(ms) {
   return new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
 }
 
-const FAR_BELOW = 'So few are not explained by want of recovery: go on only if nothing is wrong, and look at the load, '
-  + 'technique, pain and health first.';
+const FAR_BELOW = 'So far below, look for another reason before going on: the load on the bar, technique, pain, health.';
 
 /** Why a call was made, with its numbers. */
 export function why(call, lift, day) {

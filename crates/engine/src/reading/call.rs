@@ -9,6 +9,9 @@ use super::Reading;
 use super::gauge::Gauge;
 use crate::trend::Expectation;
 
+const LOOK_ELSEWHERE: &str = " So far below, look for another reason before going on: the load on the bar, technique, \
+                              pain, health.";
+
 /// What to do about a lift now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Call {
@@ -136,7 +139,7 @@ pub fn why_unread(now: &Circumstances<'_>) -> Option<String> {
         let pct = 100.0 * back.missing;
         let pct = if pct < 1.0 { format!("{pct:.1}") } else { format!("{pct:.0}") };
         format!(
-            "Back after {:.0} days away: about {pct} % of strength is probably still missing and comes \
+            "Back after {:.0} days away: about {pct}\u{a0}% of strength is probably still missing and comes \
              back within weeks; do the session as targeted and don't read it.",
             back.days
         )
@@ -163,9 +166,10 @@ fn nothing_to_read(now: &Circumstances<'_>) -> String {
 fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
     let (low, likely, high) = reading.expected.reps_interval();
     let told = format!(
-        "{} {} where {likely:.0} were likely ({low:.0} to {high:.0} eight times in ten)",
+        "{} {} where {likely:.0} {} likely ({low:.0} to {high:.0} eight times in ten)",
         now.reps,
-        if now.reps == 1 { "rep" } else { "reps" }
+        if now.reps == 1 { "rep" } else { "reps" },
+        if likely.round() == 1.0 { "was" } else { "were" }
     );
     let percent = percent(reading.p_shortfall);
     let muscles = now.lift.prime_movers();
@@ -174,14 +178,17 @@ fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
     if reading.p_shortfall > threshold {
         let how = if reading.p_shortfall > 0.5 { "Probably" } else { "Possibly" };
         let reason = format!(
-            "{told}. {how} not recovered: {muscles}; {percent} that the lift is more than {shortfall} % \
-             under its usual, above the limit of {:.0} %.",
+            "{told}. {how} not recovered: {muscles}; {percent} that the lift is more than {shortfall}\u{a0}% \
+             under its usual, above the limit of {:.0}\u{a0}%.",
             100.0 * threshold
         );
         return Ruling { call: Call::Ease, reason };
     }
-    let reason =
-        format!("{told}: {percent} that the lift is more than {shortfall} % under its usual.");
+    let far_below = reading.expected.is_far_below(now.reps);
+    let reason = format!(
+        "{told}: {percent} that the lift is more than {shortfall}\u{a0}% under its usual.{}",
+        if far_below { LOOK_ELSEWHERE } else { "" }
+    );
     Ruling { call: Call::GoOn, reason }
 }
 
@@ -208,8 +215,8 @@ fn no_reading(reason: String) -> Ruling {
 /// A probability as a whole percentage, never 0 or 100.
 fn percent(p: f64) -> String {
     match 100.0 * p {
-        x if x < 1.0 => "under 1 %".to_owned(),
-        x if x > 99.0 => "over 99 %".to_owned(),
-        x => format!("{x:.0} %"),
+        x if x < 1.0 => "under 1\u{a0}%".to_owned(),
+        x if x > 99.0 => "over 99\u{a0}%".to_owned(),
+        x => format!("{x:.0}\u{a0}%"),
     }
 }

@@ -50,15 +50,17 @@ pub fn gauge(lift: &Lift, record: &dyn LiftModel) -> Gauge {
     }
     let scatter = record.scatter();
     let told = format!(
-        "It scatters by {:.1} % from session to session (probably {:.1} to {:.1} %, from {exposures} \
+        "It scatters by {:.1}\u{a0}% from session to session (probably {:.1} to {:.1}\u{a0}%, from {exposures} \
          lead sets)",
         scatter.pct, scatter.low_pct, scatter.high_pct
     );
     if scatter.pct > WIDEST_SCATTER_PCT {
-        return no(format!("{told}, more than the {WIDEST_SCATTER_PCT:.0} % that can be read."));
+        return no(format!(
+            "{told}, more than the {WIDEST_SCATTER_PCT:.0}\u{a0}% that can be read."
+        ));
     }
     Gauge {
         is_gauge: true,
-        reason: format!("{told}; up to {WIDEST_SCATTER_PCT:.0} % can be read."),
+        reason: format!("{told}; up to {WIDEST_SCATTER_PCT:.0}\u{a0}% can be read."),
     }
 }

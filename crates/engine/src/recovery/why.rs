@@ -246,13 +246,13 @@ impl Lifter {
                 let slope = [(self.shape().slope(lift), 700.0)];
                 format!(
                     "Its prime movers got {weekly:.1} hard sets a week over four weeks, and the trend is \
-                     {:+.2} % a week, give or take {:.2}.",
+                     {:+.2}\u{a0}% a week, give or take {:.2}.",
                     state.mean_of(&slope),
                     Z_80 * state.variance_of(&slope).sqrt()
                 )
             }
             Cause::BackFromAbsence if part.is_missing() => format!(
-                "After the time away about {:.1} % is probably still missing, give or take {:.1}.",
+                "After the time away about {:.1}\u{a0}% is probably still missing, give or take {:.1}.",
                 part.pct, part.give_or_take
             ),
             Cause::BackFromAbsence => "No recent absence that would matter.".to_owned(),
@@ -263,8 +263,8 @@ impl Lifter {
                 )
             }
             Cause::OrdinaryScatter => format!(
-                "This lift scatters by {:.1} % for no reason; the last lead set was {:.1} % {} what \
-                 the rest explains.",
+                "Beyond what the rest explains this lift scatters by {:.1}\u{a0}%, and its last lead set was \
+                 {:.1}\u{a0}% {}.",
                 100.0 * self.parameters().scatter[lift].exp_m1(),
                 part.pct.abs(),
                 if part.pct > 0.0 { "under" } else { "above" }
@@ -299,10 +299,10 @@ impl Part {
         let give_or_take = format!("give or take {:.1}", self.give_or_take);
         match self.pct {
             pct if pct.abs() < 0.1 => {
-                format!("{what} make no difference of note, {give_or_take} %")
+                format!("{what} make no difference of note, {give_or_take}\u{a0}%")
             }
-            pct if pct > 0.0 => format!("{what} take about {pct:.1} % off, {give_or_take}"),
-            pct => format!("{what} add about {:.1} %, {give_or_take}", -pct),
+            pct if pct > 0.0 => format!("{what} take about {pct:.1}\u{a0}% off, {give_or_take}"),
+            pct => format!("{what} add about {:.1}\u{a0}%, {give_or_take}", -pct),
         }
     }
 }

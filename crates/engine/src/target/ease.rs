@@ -100,7 +100,7 @@ pub fn ease(today: &Today<'_>, one_rm_moved_kg: f64, remaining: u8, choice: Ease
         Band::Load(load, share) => Ease::Speed(speed_work(load, share, remaining)),
         Band::Unknown => leave("today's 1RM is not known as a load".to_owned()),
         Band::TooHeavy(load, share) => leave(format!(
-            "the lightest load, {load}, is {:.0} % of today's 1RM and too heavy for speed work",
+            "the lightest load, {load}, is {:.0}\u{a0}% of today's 1RM and too heavy for speed work",
             share * 100.0
         )),
     }
@@ -138,14 +138,14 @@ fn speed_work(load: Load, share: f64, remaining: u8) -> SpeedWork {
     let reps = reps_of(REPS);
     let pct_of_today = share * 100.0;
     let beside = if pct_of_today < BAND.0 * 100.0 - 0.5 {
-        ", the nearest below 60–70 % that can be loaded"
+        ", the nearest below 60–70\u{a0}% that can be loaded"
     } else {
         ""
     };
     let words = format!(
         "in place of the {remaining} remaining sets: {sets} sets of {reps} fast reps with {load} \
-         ({pct_of_today:.0} % of today's 1RM{beside}); end a set when the bar slows \
-         ({VELOCITY_LOSS_PCT:.0} % velocity loss where it is measured)"
+         ({pct_of_today:.0}\u{a0}% of today's 1RM{beside}); end a set when the bar slows \
+         ({VELOCITY_LOSS_PCT:.0}\u{a0}% velocity loss where it is measured)"
     );
     SpeedWork { load, pct_of_today, sets, reps, words }
 }

@@ -229,9 +229,12 @@ pub(super) fn percent_of_today(
     let actual = 100.0 * moved / one_rm;
     let left = forecast.reps_to_failure_at(moved) - f64::from(rule.reps.get());
     let why = if (actual - rule.pct).abs() < 0.5 {
-        format!("{:.0} % of today's 1RM", rule.pct)
+        format!("{:.0}\u{a0}% of today's 1RM", rule.pct)
     } else {
-        format!("{actual:.0} % of today's 1RM, the nearest that can be loaded to {} %", rule.pct)
+        format!(
+            "{actual:.0}\u{a0}% of today's 1RM, the nearest that can be loaded to {}\u{a0}%",
+            rule.pct
+        )
     };
     Ok(Target {
         load,
@@ -353,7 +356,7 @@ fn difference(low: Load, high: Load, today: &Today<'_>) -> String {
 
 fn reps_first_words(next: Load, share: f64, reps: Reps, after: Reps) -> String {
     format!(
-        "the next load is {next}, {:.0} % more, over the usual 2–10 %: add a rep first, up to \
+        "the next load is {next}, {:.0}\u{a0}% more, over the usual 2–10\u{a0}%: add a rep first, up to \
          {reps}, then {next} for {after}",
         share * 100.0
     )

@@ -56,7 +56,7 @@ pub(super) fn re_entry(rule: &Rule, last: &Exposure, away: f64, today: &Today<'_
         )
     } else {
         format!(
-            "{away:.0} days away: about {cut:.0} % less than last time, {rir} reps in reserve, and \
+            "{away:.0} days away: about {cut:.0}\u{a0}% less than last time, {rir} reps in reserve, and \
              {sets} of {} sets on the first day back",
             rule.sets()
         )

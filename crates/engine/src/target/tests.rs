@@ -227,7 +227,7 @@ fn a_percentage_is_of_todays_1rm_and_says_what_it_is() {
     today.forecast = Some(forecast(142.0));
     let found = target(&rule, &[], &today).unwrap();
     assert_eq!(found.load, kg(105.0));
-    assert!(found.why.starts_with("74 % of today's 1RM"), "{}", found.why);
+    assert!(found.why.starts_with("74\u{a0}% of today's 1RM"), "{}", found.why);
 }
 
 #[test]
@@ -307,7 +307,7 @@ fn speed_work_is_60_to_70_percent_of_today() {
     let today = Today { lift: &stack, ladder: &pins, ..today };
     let Ease::Speed(speed) = ease(&today, 20.0, 4, EaseChoice::SpeedWork) else { panic!() };
     assert_eq!((speed.load, speed.pct_of_today), (kg(10.0), 50.0));
-    assert!(speed.words.contains("50 % of today's 1RM, the nearest below"), "{}", speed.words);
+    assert!(speed.words.contains("50\u{a0}% of today's 1RM, the nearest below"), "{}", speed.words);
     let slow = Lift { speed_ok: false, ..stack.clone() };
     let today = Today { lift: &slow, ..today };
     assert!(matches!(ease(&today, 20.0, 4, EaseChoice::SpeedWork), Ease::LeaveOut { .. }));
