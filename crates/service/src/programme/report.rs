@@ -262,9 +262,9 @@ fn muscle_dose(
     let dose = week.of(muscle);
     let total = dose.total();
     let verdict = match total {
-        low if low < range.least() => "little",
+        low if low < range.least() => "below least",
         some if some < range.aim() => "below aim",
-        high if high > range.most() => "over",
+        high if high > range.most() => "above most",
         _ => "in range",
     };
     MuscleDose {

@@ -98,6 +98,6 @@ pub struct MuscleDose {
     pub range: (f64, f64, f64),
     /// Whether the range is the programme's own.
     pub own_range: bool,
-    /// `little`, `below aim`, `in range` or `over`.
+    /// `below least`, `below aim`, `in range` or `above most`.
     pub verdict: &'static str,
 }

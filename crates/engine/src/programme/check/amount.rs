@@ -86,9 +86,12 @@ fn too_little(
             hard_sets(got),
             range.least()
         ),
-        cure: cure.map(|lift| {
-            let sets = missing.ceil();
-            format!("add {} {verb} `{}`", hard_sets(sets), lift.name)
+        cure: Some(match cure {
+            Some(lift) => format!("add {} {verb} `{}`", hard_sets(missing.ceil()), lift.name),
+            None => format!(
+                "let it stand for now: no lift at hand trains this{}",
+                super::lifts::without_spared(week.purpose)
+            ),
         }),
         size: missing / range.least(),
     }

@@ -16,7 +16,7 @@ pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Fin
                     urgency: Urgency::PutRight,
                     place: day.name(),
                     words,
-                    cure: swap_words(lift, week, ground),
+                    cure: Some(swap_words(lift, week, ground)),
                     size,
                 });
             };
@@ -39,9 +39,19 @@ pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Fin
     untrained(week, findings);
 }
 
-fn swap_words(lift: &Lift, week: &Week<'_>, ground: &Ground<'_>) -> Option<String> {
-    let other = substitute(lift, week.purpose, ground.catalogue)?;
-    Some(format!("take `{}` in its place: nearly the same muscles", other.name))
+fn swap_words(lift: &Lift, week: &Week<'_>, ground: &Ground<'_>) -> String {
+    match substitute(lift, week.purpose, ground.catalogue) {
+        Some(other) => format!("take `{}` in its place: nearly the same muscles", other.name),
+        None => format!(
+            "leave it out: nothing at hand trains nearly the same muscles{}",
+            without_spared(week.purpose)
+        ),
+    }
+}
+
+/// The rest of a sentence on what can't be done, if joints are to be spared.
+pub(super) fn without_spared(purpose: &domain::Purpose) -> &'static str {
+    if purpose.spare.is_empty() { "" } else { " without loading a joint to be spared" }
 }
 
 /// Lifts to be raised that the week doesn't train, or hardly: strength follows the lift that is trained
