@@ -30,6 +30,9 @@ const RECENT_DAYS: i32 = 28;
 /// How many days pain that was told still counts when a card is made.
 const PAIN_DAYS: i32 = 2;
 
+/// How many days pain above the limit is asked after if nothing was told of the joint since.
+const ASK_DAYS: i32 = 28;
+
 /// Makes the card of `person` for `date`.
 pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError> {
     card_showing(person, date, &mut |_, _, _| {})
@@ -56,7 +59,7 @@ pub(crate) fn card_showing(
         cautions: cautions(&lifter.limits),
     };
     let standing = history.on(date);
-    let pains = recent_pains(history, date);
+    let pains = newest_pains(history, date, PAIN_DAYS);
     let mut planned: Vec<(&LiftHistory, NextLead<'_>)> = Vec::new();
     for name in &basis.lifts {
         let Some(record) = history.lift(name) else { continue };
@@ -79,6 +82,7 @@ pub(crate) fn card_showing(
         show(record, next, &line);
         view.lifts.push(line);
     }
+    view.notes.extend(pains_to_ask_after(history, &planned, lifter.limits, date));
     view.notes.extend(general_notes(person, &view, date));
     Ok(view)
 }
@@ -164,13 +168,13 @@ fn alike(a: &TrainingDay, b: &TrainingDay) -> bool {
     2 * shared > a.lifts.len() + b.lifts.len() - shared
 }
 
-/// Pain told shortly before or on a day, the newest of each joint.
-fn recent_pains(history: &History, date: Date) -> Vec<(Date, Pain)> {
+/// Pain told on a day or at most `most_days` before it, the newest of each joint.
+fn newest_pains(history: &History, date: Date, most_days: i32) -> Vec<(Date, Pain)> {
     let mut pains: Vec<(Date, Pain)> = Vec::new();
     for check_in in history.check_ins().iter().rev() {
         let told = check_in.when.date();
         let Some(pain) = check_in.pain else { continue };
-        let fresh = told <= date && days_between(told, date) <= PAIN_DAYS;
+        let fresh = told <= date && days_between(told, date) <= most_days;
         if fresh && !pains.iter().any(|(_, known)| known.joint == pain.joint) {
             pains.push((told, pain));
         }
@@ -184,9 +188,8 @@ fn stopped_by_pain(
     limits: Limits,
     date: Date,
 ) -> Option<String> {
-    let loads = |pain: &Pain| record.lift.joints.iter().any(|loaded| loaded.joint == pain.joint);
     let (told, pain) =
-        pains.iter().find(|(_, pain)| pain.rating() > limits.pain() && loads(pain))?;
+        pains.iter().find(|(_, pain)| pain.rating() > limits.pain() && loads(record, pain))?;
     Some(format!(
         "Leave out {}: pain of {} in the {} told on {}, above the limit of {}. See a licensed \
          professional.",
@@ -196,6 +199,41 @@ fn stopped_by_pain(
         words::day(*told, date),
         limits.pain()
     ))
+}
+
+fn loads(record: &LiftHistory, pain: &Pain) -> bool {
+    record.lift.joints.iter().any(|loaded| loaded.joint == pain.joint)
+}
+
+/// Pain above the limit that is too old to stop a lift and that nothing newer was told of: nobody knows
+/// whether it is gone, so the card asks, one joint a note.
+fn pains_to_ask_after(
+    history: &History,
+    planned: &[(&LiftHistory, NextLead<'_>)],
+    limits: Limits,
+    date: Date,
+) -> Vec<String> {
+    let is_open = |(told, pain): &(Date, Pain)| {
+        pain.rating() > limits.pain() && days_between(*told, date) > PAIN_DAYS
+    };
+    let mut notes = Vec::new();
+    for (told, pain) in newest_pains(history, date, ASK_DAYS).iter().filter(|open| is_open(open)) {
+        let on_it = planned.iter().filter(|(record, _)| loads(record, pain));
+        let names: Vec<String> = on_it.map(|(record, _)| record.lift.name.to_string()).collect();
+        if !names.is_empty() {
+            notes.push(format!(
+                "Pain of {} in the {} was told on {}, above the limit of {}, and nothing of it since: \
+                 ask before {}. Still above the limit, leave out what loads it and see a licensed \
+                 professional.",
+                pain.rating(),
+                pain.joint.label(),
+                words::day(*told, date),
+                limits.pain(),
+                words::list(&names)
+            ));
+        }
+    }
+    notes
 }
 
 fn general_notes(person: &Person, view: &CardView, date: Date) -> Vec<String> {

@@ -227,12 +227,12 @@ fn concern(person: &Person, today: Date) -> Concern {
     if !flat.is_empty() {
         let verb = if flat.len() == 1 { "isn't" } else { "aren't" };
         let reason = words::sentence(&format!(
-            "{} {verb} moving up, and nothing fell short on {last_day}",
+            "{} {verb} moving up, and no shortfall was read on {last_day}",
             words::list(&flat)
         ));
         return Concern { urgency: 4, reason };
     }
-    let reason = format!("Nothing fell short on {last_day}.");
+    let reason = format!("No shortfall was read on {last_day}.");
     Concern { urgency: 2, reason }
 }
 

@@ -22,8 +22,7 @@ const MOST_REPS: u16 = 20;
 /// What follows if nothing is cut.
 const AS_PLANNED: &str = "the remaining sets as planned";
 /// What follows if nothing is cut and so few repetitions need another reason than scatter.
-const FAR_BELOW: &str = "only if nothing is wrong: so few are not explained by want of recovery, so look at the \
-                         load, technique, pain and health first";
+const FAR_BELOW: &str = "so far below, look for another reason before going on: the load on the bar, technique, pain, health";
 
 /// The next lead set of a lift and what it is held against.
 pub(crate) struct NextLead<'a> {
@@ -263,9 +262,7 @@ impl<'a> NextLead<'a> {
             if first_near < target {
                 let why = match last_eased {
                     Some(_) => "this is ordinary scatter",
-                    None => {
-                        "what came before speaks against a shortfall, so even few are likelier luck"
-                    }
+                    None => "what came before speaks against a shortfall",
                 };
                 let then = format!("{AS_PLANNED}: {why}");
                 let reps = span(first_near, target - 1);

@@ -47,6 +47,26 @@ fn pain_above_the_limit_comes_first_and_stops_lifts_that_load_the_joint() {
 }
 
 #[test]
+fn pain_too_old_to_stop_a_lift_is_asked_after_on_the_card() {
+    let (desk, _) = &*LOOKED_AT;
+    let notes = |days| {
+        let card =
+            desk.card(&name("Greta Thornsay"), TODAY + jiff::Span::new().days(days)).unwrap();
+        let asks = |note: &&String| note.contains("nothing of it since: ask before");
+        (card.notes.iter().filter(asks).cloned().collect::<Vec<_>>(), card)
+    };
+    let (asked, card) = notes(2);
+    let [asked] = asked.as_slice() else { panic!("one joint, one note: {asked:?}") };
+    assert!(asked.starts_with("Pain of 6 in the elbow") && asked.contains("licensed professional"));
+    assert!(
+        card.lifts.iter().any(|lift| lift.name == "bench press") && asked.contains("bench press")
+    );
+    assert!(!asked.contains("squat"), "only what loads the joint: {asked}");
+    assert!(notes(0).0.is_empty(), "it still stops lifts, which says more");
+    assert!(notes(40).0.is_empty(), "too long ago");
+}
+
+#[test]
 fn everybody_on_the_page_is_said_to_be_invented() {
     let (desk, _) = &*LOOKED_AT;
     assert!(desk.squad(TODAY).unwrap().remark.unwrap().contains("invented"));
@@ -94,8 +114,7 @@ fn a_card_asks_for_another_reason_where_scatter_is_none() {
     let (desk, _) = &*LOOKED_AT;
     let mut asked = 0;
     for lift in cards(desk).iter().flat_map(|card| &card.lifts) {
-        let asks =
-            |row: &OutcomeRow| row.then.contains("look at the load, technique, pain and health");
+        let asks = |row: &OutcomeRow| row.then.contains("look for another reason before going on");
         let Some(place) = lift.outcomes.iter().position(asks) else { continue };
         asked += 1;
         let row = &lift.outcomes[place];
