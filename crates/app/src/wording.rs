@@ -7,6 +7,10 @@ use domain::programme::{short_weekday, weekday_name};
 use domain::{Load, Unit, When};
 use jiff::civil::Date;
 
+/// What stands before the next target of a lift that pain stopped.
+pub const AFTER_STOP: &str = "Pain stopped this lift. When it is loaded again is for a licensed professional to \
+    say, not for the numbers here.";
+
 const MONTHS: [&str; 12] =
     ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
@@ -82,6 +86,14 @@ pub fn estimate(value: f64) -> String {
 #[must_use]
 pub fn estimate_in(value: f64, unit: Unit) -> String {
     format!("{}\u{a0}{}", estimate(value), unit.as_str())
+}
+
+/// An estimated load with its unit, then its bounds without, all three rounded alike.
+#[must_use]
+pub fn estimate_with_bounds(mid: f64, low: f64, high: f64, unit: Unit) -> [String; 3] {
+    let places = if mid.abs() < 50.0 { 1 } else { 0 };
+    let [mid, low, high] = [mid, low, high].map(|value| fixed(value, places));
+    [format!("{mid}\u{a0}{}", unit.as_str()), low, high]
 }
 
 /// A number with at most `places` decimals, a true minus sign and no `-0`; a dash if it is none.
@@ -231,6 +243,13 @@ mod tests {
         assert_eq!(fixed_signed(0.4, 2), "+0.40");
         assert_eq!(fixed_signed(-0.25, 2), "−0.25");
         assert_eq!(fixed_signed(0.001, 2), "0.00");
+    }
+
+    #[test]
+    fn an_estimate_and_its_bounds_are_rounded_alike() {
+        let told = |mid, low, high| estimate_with_bounds(mid, low, high, Unit::Kg);
+        assert_eq!(told(50.6, 49.6, 53.2), ["51\u{a0}kg", "50", "53"]);
+        assert_eq!(told(45.0, 42.71, 50.2), ["45.0\u{a0}kg", "42.7", "50.2"]);
     }
 
     #[test]

@@ -170,7 +170,7 @@ fn settings_and_costs_are_kept_and_withdrawn_sets_are_gone() {
                 &column_4=unit&column_5=reps";
     assert_eq!(desk.post(&path, said).status, 200);
     let settings = "/lifter/Wilma%20Tarn/settings";
-    assert!(desk.get(settings).text.contains("20 x 10\n15 x 2"));
+    assert!(desk.get(settings).text.contains("20 kg x 10\n15 kg x 2"));
     let bad = desk.post(settings, "unit=kg&bar=17.5&collars=0&plates=20&pain=5&shortfall=2");
     assert_eq!(bad.status, 422);
     assert!(bad.text.contains("field-plates-problem"));

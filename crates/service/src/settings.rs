@@ -87,15 +87,16 @@ pub(crate) fn read_equipment(
     (bar, problems.take("plates", read_plates(&text, before.unit)))
 }
 
-/// A mass as it is shown in a field: to the gram in kilograms, to a hundredth in pounds.
+/// A mass as it is shown in a field, with its unit: to the gram in kilograms, to a hundredth in pounds.
 fn in_unit(mass: Mass, unit: Unit) -> String {
-    match unit {
-        Unit::Kg => mass.kg().to_string(),
-        Unit::Lb => ((mass.kg() / unit.kg() * 100.0).round() / 100.0).to_string(),
-    }
+    let value = match unit {
+        Unit::Kg => mass.kg(),
+        Unit::Lb => (mass.kg() / unit.kg() * 100.0).round() / 100.0,
+    };
+    format!("{value} {}", unit.as_str())
 }
 
-/// A line for each mass, heaviest first: `20 x 10`.
+/// A line for each mass, heaviest first: `20 kg x 10`.
 fn plate_lines(plates: &PlateStock, unit: Unit) -> String {
     let mut text = String::new();
     for (mass, pairs) in plates.pairs() {
@@ -130,7 +131,7 @@ fn read_plates(text: &str, unit: Unit) -> Result<PlateStock, String> {
     for (idx, line) in text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()) {
         let at = |reason: String| format!("line {}: {reason}", idx + 1);
         let cut = line.rfind(['x', 'X', '×']).ok_or_else(|| {
-            at(format!("`{}` has no number of pairs: write it as `20 x 10`", line.trim()))
+            at(format!("`{}` has no number of pairs: write it as `20 kg x 10`", line.trim()))
         })?;
         let mass = read_mass("plate", line[..cut].trim(), unit).map_err(|e| at(e.to_string()))?;
         let count = line[cut..].trim_start_matches(['x', 'X', '×']).trim();

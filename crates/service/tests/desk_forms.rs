@@ -183,8 +183,8 @@ fn settings_sent_as_they_were_shown_change_nothing_in_either_unit() {
         assert_eq!(desk.store().n_facts().unwrap(), before, "{who}");
     }
     let (_, pia) = desk.settings(&name("Pia")).unwrap();
-    assert_eq!((pia.get("bar"), pia.get("collars")), ("44.09", "0"));
-    assert!(pia.get("plates").starts_with("45 x 10\n35 x 2\n"));
+    assert_eq!((pia.get("bar"), pia.get("collars")), ("44.09 lb", "0 lb"));
+    assert!(pia.get("plates").starts_with("45 lb x 10\n35 lb x 2\n"));
 }
 
 #[test]

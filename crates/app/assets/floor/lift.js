@@ -41,7 +41,7 @@ function stateOf(lift, page) {
   if (!lift.next) return n > 0 ? ['done, ', words.count(n, 'set', 'sets')] : '';
   if (n === 0) return `${words.load(lift.next.load, page.day.unit)} × ${lift.next.reps}`;
   const parts = [`${words.count(n, 'set', 'sets')}, ${lift.next.left} to go`];
-  if (lift.call && lift.call.word !== 'no reading') parts.unshift(call(lift.eases ? 'ease' : 'go on'), ' ');
+  if (lift.call && lift.call.word !== 'no reading') parts.unshift(call(lift.eases ? 'ease' : 'go on'), ' · ');
   return parts;
 }
 

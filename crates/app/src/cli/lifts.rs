@@ -14,8 +14,8 @@ use super::paper::{Column, Paper};
 use super::progress::Progress;
 use super::said::Said;
 use crate::wording::{
-    ago, count, date, decimal, estimate, fixed, fixed_signed, flat_words, moment, percent, reserve,
-    set, until_usual,
+    AFTER_STOP, ago, count, date, decimal, estimate_with_bounds, fixed, fixed_signed, flat_words,
+    moment, percent, reserve, set, until_usual,
 };
 
 /// Show every lift of a lifter: 1RM, trend, scatter, next target
@@ -102,7 +102,10 @@ fn lifter_words(lifter: &LifterView) -> String {
         lift_words(&mut paper, lift);
     }
     if !lifter.fit.is_empty() {
-        paper.gap().paragraph(&format!("The model of {}: {}", lifter.name, lifter.fit));
+        paper.gap().paragraph(&format!(
+            "Behind this is a model of {}'s lifts and muscles. {}",
+            lifter.name, lifter.fit
+        ));
     }
     if !lifter.check_ins.is_empty() {
         paper.gap().line("Last check-ins");
@@ -146,15 +149,12 @@ pub(crate) fn why_words(paper: &mut Paper, margin: &str, why: &WhyView) {
 }
 
 fn lift_words(paper: &mut Paper, lift: &LiftView) {
-    let unit = lift.unit.as_str();
     let meaning = lift.load_meaning.map_or(String::new(), |words| format!("; loads {words}"));
     paper.paragraph(&format!("{} ({}; {}{meaning})", lift.name, lift.equipment, lift.prime_movers));
     if let Some(one_rm) = lift.one_rm {
         let Interval { low, mid, high } = one_rm;
-        paper.item(
-            "  1RM      ",
-            &format!("{} {unit} ({} to {})", estimate(mid), estimate(low), estimate(high)),
-        );
+        let [mid, low, high] = estimate_with_bounds(mid, low, high, lift.unit);
+        paper.item("  1RM      ", &format!("{mid} ({low} to {high})"));
     }
     if let Some(trend) = lift.trend_pct_per_week {
         let percent = |value: f64| fixed_signed(value, 2);
@@ -189,6 +189,9 @@ fn lift_words(paper: &mut Paper, lift: &LiftView) {
     }
     if let Some(why) = &lift.why {
         why_words(paper, "  ", why);
+    }
+    if lift.points.last().is_some_and(|point| point.call == CallWord::Stop) {
+        paper.item("  next     ", AFTER_STOP);
     }
     if let Some(target) = &lift.target {
         let told = target.rir.map_or(String::new(), |rir| format!(", {}", reserve(rir)));

@@ -13,7 +13,7 @@ use super::exit::Failure;
 use super::lifts::{lifter_name, why_words};
 use super::paper::Paper;
 use super::said::Said;
-use crate::wording::{decimal, estimate_in, moment, percent, reserve, set};
+use crate::wording::{decimal, estimate_in, estimate_with_bounds, moment, percent, reserve, set};
 
 /// Read a lead set: what was expected, what it says, what follows
 ///
@@ -40,7 +40,7 @@ pub(crate) struct ReadArgs {
     /// When: 2031-05-04 or 2031-05-04T18:20 [default: today]
     #[arg(long, value_name = "DATE")]
     date: Option<String>,
-    /// Whether it was a test of a maximum
+    /// It was a test of a maximum
     #[arg(long)]
     test: bool,
 }
@@ -87,12 +87,10 @@ fn words(told: &ReadingView, unit: Unit) -> String {
     if let (Some(seen), Some(Interval { low, mid, high })) =
         (point.one_rm_seen, point.one_rm_expected)
     {
+        let [expected, low, high] = estimate_with_bounds(mid, low, high, unit);
         paper.paragraph(&format!(
-            "1RM shown {}, expected {} ({} to {}).",
+            "1RM shown {}, expected {expected} ({low} to {high}).",
             estimate_in(seen, unit),
-            estimate_in(mid, unit),
-            estimate_in(low, unit),
-            estimate_in(high, unit)
         ));
     }
     // Where the lift isn't read, its probability would be taken for one.

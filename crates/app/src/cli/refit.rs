@@ -64,11 +64,12 @@ fn words(report: &RefitReport) -> String {
     for line in report.lifters.iter().filter(|line| line.renewed) {
         paper.item("  ", &line_words(line));
     }
-    let renewed = report.renewed();
-    let fresh = report.lifters.len() as u64 - renewed;
+    let is_anew = |line: &&RefitLine| line.renewed && line.made > 0;
+    let anew = report.lifters.iter().filter(is_anew).count() as u64;
+    let fresh = report.lifters.len() as u64 - anew;
     paper.gap().paragraph(&format!(
         "{} fitted anew; the fits of {} were not stale.",
-        count(renewed, "lifter", "lifters"),
+        count(anew, "lifter", "lifters"),
         if fresh == 0 { "no other".to_owned() } else { count(fresh, "lifter", "lifters") }
     ));
     let of = |verdict| count(report.count(verdict), "lifter", "lifters");
@@ -98,6 +99,9 @@ fn line_words(line: &RefitLine) -> String {
     let read = count(line.lead_sets, "lead set", "lead sets");
     match line.fitted_from {
         None => format!("{}: {ended}, {read}", line.name),
+        Some(n) if line.made == 0 => {
+            format!("{}: {ended}; kept already, the newest fit from {n} of {read}", line.name)
+        }
         Some(n) => format!(
             "{}: {ended}; {} made, the newest from {n} of {read}",
             line.name,

@@ -24,7 +24,7 @@ pub(super) fn costs_section(view: &LiftPageView) -> Markup {
             h2 #costs { "When to ease" }
             p {
                 "This lift is eased when it is more than " (percent(now.threshold))
-                " probable that it is over " (decimal(costs.shortfall_pct, 1)) " % under its usual. "
+                " probable that it is over " (decimal(costs.shortfall_pct, 1)) "\u{a0}% under its usual. "
                 "That limit follows from how bad each of the two mistakes is to you: training on top of "
                 "a shortfall counts " (times(now)) " losing a session's sets for nothing."
             }
@@ -153,6 +153,7 @@ fn eased_words(now: &CostsEffect) -> String {
             "The one lead set read so far was {}eased.",
             if now.eased == 0 { "not " } else { "" }
         ),
+        read if now.eased == 0 => format!("Of the {read} lead sets read so far it eased none."),
         read => format!("Of the {read} lead sets read so far it eased {}.", now.eased),
     }
 }

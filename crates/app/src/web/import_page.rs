@@ -28,7 +28,7 @@ pub(super) fn start_page(problem: Option<&str>) -> Markup {
                 input #file type="file" name="file" aria-describedby="file-hint";
                 p.hint #file-hint { "CSV or other text, of any spreadsheet; up to 16 MiB." }
             }
-            (paste("Or its lines", ""))
+            (paste("Or its lines, pasted", ""))
             button type="submit" { "Look at it" }
         }
     };

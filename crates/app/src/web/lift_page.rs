@@ -21,7 +21,7 @@ pub(super) fn lift_page(view: &LiftPageView, done: Option<&str>) -> Markup {
         (lift_section::what_it_is(lift))
         (lift_section::latest(lift, view.today))
         @if let Some(why) = &lift.why { (why_flat(why)) }
-        (lift_section::target(lift.target.as_ref()))
+        (lift_section::target(lift))
         (lift_section::picture(lift, "lift", false))
         @if !lift.points.is_empty() { (record_table(lift)) }
         (lift_section::estimates(lift))
@@ -113,10 +113,10 @@ fn gauge(lift: &LiftView, id: &str) -> Markup {
             figure.scatter {
                 @if let Some(bar) = chart::scatter(lift, id) { (bar) }
                 figcaption {
-                    "Scatter " strong { (decimal(own.mid, 1)) " %" } ", between "
+                    "Scatter " strong { (decimal(own.mid, 1)) "\u{a0}%" } ", between "
                     (decimal(own.low, 1)) " and " (decimal(own.high, 1))
-                    " % eight times in ten. Lifts of its class start at "
-                    (decimal(lift.class_scatter_pct, 1)) " %."
+                    "\u{a0}% eight times in ten. Before its record tells, a lift of its class is taken for "
+                    (decimal(lift.class_scatter_pct, 1)) "\u{a0}%."
                 }
             }
         }

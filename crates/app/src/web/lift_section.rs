@@ -3,11 +3,11 @@
 use domain::Unit;
 use jiff::civil::Date;
 use maud::{Markup, html};
-use service::view::{CallWord, Interval, LiftView, PointView, TargetView, WhyView};
+use service::view::{CallWord, Interval, LiftView, PointView, WhyView};
 
 use super::layout;
 use crate::chart::{self, Size};
-use crate::wording::{self, estimate, estimate_in, percent, signed};
+use crate::wording::{self, percent, signed};
 
 /// Draws one lift in short; `place` counts from 1 on the page.
 pub(super) fn lift_section(lifter: &str, lift: &LiftView, today: Date, place: usize) -> Markup {
@@ -19,7 +19,7 @@ pub(super) fn lift_section(lifter: &str, lift: &LiftView, today: Date, place: us
             (what_it_is(lift))
             (latest(lift, today))
             @if let Some(why) = &lift.why { (why_in_short(why)) }
-            (target(lift.target.as_ref()))
+            (target(lift))
             (picture(lift, &id, true))
             (estimates(lift))
             @if !lift.is_gauge { p { "Not a gauge lift. " (lift.gauge_reason) } }
@@ -68,12 +68,15 @@ fn why_in_short(why: &WhyView) -> Markup {
     }
 }
 
-/// The next lead set.
-pub(super) fn target(target: Option<&TargetView>) -> Markup {
+/// The next lead set; behind a caution if pain stopped the lift.
+pub(super) fn target(lift: &LiftView) -> Markup {
     html! {
         div.target {
             h3 { "Next lead set" }
-            @match target {
+            @if lift.points.last().is_some_and(|point| point.call == CallWord::Stop) {
+                p { strong { (wording::AFTER_STOP) } }
+            }
+            @match &lift.target {
                 Some(target) => {
                     p.target-load { (wording::set(target.load, target.reps)) }
                     p {
@@ -152,7 +155,7 @@ pub(super) fn estimates(lift: &LiftView) -> Markup {
                 dt { "Trend" }
                 dd { @match lift.trend_pct_per_week {
                     Some(i) => {
-                        strong { (signed(i.mid, 2)) " % a week" }
+                        strong { (signed(i.mid, 2)) "\u{a0}% a week" }
                         ", between " (signed(i.low, 2)) " and " (signed(i.high, 2))
                         " eight times in ten"
                     },
@@ -164,10 +167,8 @@ pub(super) fn estimates(lift: &LiftView) -> Markup {
 }
 
 fn load_interval(i: Interval, unit: Unit) -> Markup {
-    html! {
-        strong { (estimate_in(i.mid, unit)) }
-        ", between " (estimate(i.low)) " and " (estimate(i.high)) " eight times in ten"
-    }
+    let [mid, low, high] = wording::estimate_with_bounds(i.mid, i.low, i.high, unit);
+    html! { strong { (mid) } ", between " (low) " and " (high) " eight times in ten" }
 }
 
 /// A lead set in words.

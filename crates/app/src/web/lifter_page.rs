@@ -44,7 +44,7 @@ pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor, done: Option<&s
         (check_ins(&view.check_ins))
         (links::section(&view.name, floor))
         @if !view.fit.is_empty() {
-            p.fit { "The model of " (view.name) "'s lifts and muscles: " (view.fit) }
+            p.fit { "Behind this is a model of " (view.name) "'s lifts and muscles. " (view.fit) }
         }
     };
     layout::page(&view.name, Footer::Cautions, &body)

@@ -47,6 +47,6 @@ pub(super) fn equipment(form: Form<'_>) -> Markup {
             (form.input_with("collars", "Both collars together", Input::Text, "0 if they aren't counted."))
         }
         (form.area("plates", "Plates", 7,
-            "One mass a line, with the number of pairs: 20 x 10. A mass may carry its own unit: 45 lb x 4."))
+            "One mass a line, with the number of pairs: 20 kg x 10, or 45 lb x 4."))
     }
 }

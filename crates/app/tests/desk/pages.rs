@@ -5,6 +5,7 @@ use std::sync::Arc;
 use axum::body::{Body, to_bytes};
 use axum::http::{Request, Response, StatusCode};
 use bellwether::web::{card_page, router};
+use bellwether::wording;
 use tower::ServiceExt;
 
 use crate::fixture;
@@ -175,6 +176,19 @@ async fn every_lift_has_its_chart_and_its_table() {
         assert_eq!(page.matches("Every lead set as a table").count(), 1, "{path}");
         assert_eq!(page.matches("<td class=\"why\">").count(), lift.points.len(), "{path}");
     }
+}
+
+#[tokio::test]
+async fn the_next_target_of_a_lift_that_pain_stopped_stands_behind_a_caution() {
+    let text = get("/lifter/Ruben%20Maplethwaite").await.text;
+    assert_eq!(text.matches(wording::AFTER_STOP).count(), 1, "the bench press, not the dip");
+    let (before, behind) = text.split_once(wording::AFTER_STOP).unwrap();
+    assert!(
+        before.ends_with("<h3>Next lead set</h3><p><strong>") && behind.contains("target-load")
+    );
+    let page = get("/lifter/Ruben%20Maplethwaite/bench%20press").await.text;
+    assert_eq!(page.matches(wording::AFTER_STOP).count(), 1);
+    assert!(!get("/lifter/Ottoline%20Varkas").await.text.contains(wording::AFTER_STOP));
 }
 
 #[tokio::test]
