@@ -275,15 +275,15 @@ fn look_at_lock(findings: &mut Findings, path: &Path) {
 
 fn look_at_sizes(findings: &mut Findings, path: &Path) {
     let Ok(file) = fs::metadata(path) else { return };
-    findings.fine("size", format!("the file has {}", in_mib(file.len())));
+    findings.fine("size", format!("the file has {}", in_binary_units(file.len())));
     let log = fs::metadata(beside(path, "-wal")).map_or(0, |log| log.len());
     if log < LARGE_LOG {
-        findings.fine("log size", format!("the log beside it has {}", in_mib(log)));
+        findings.fine("log size", format!("the log beside it has {}", in_binary_units(log)));
     } else {
         findings.add(
             "log size",
             Severity::LookAtThis,
-            format!("the log beside it has {}", in_mib(log)),
+            format!("the log beside it has {}", in_binary_units(log)),
             "close every program that uses the store; the last one to close empties the log",
         );
     }
@@ -294,7 +294,7 @@ fn look_at_room(findings: &mut Findings, path: &Path) {
         findings.fine("free space", "how much is free on the disk is not known on this system");
         return;
     };
-    let words = format!("{} are free on the disk", in_mib(free));
+    let words = format!("{} are free on the disk", in_binary_units(free));
     let cure = "free some space before the next import";
     match free {
         0..NO_ROOM => findings.add("free space", Severity::ActNow, words, cure),
@@ -385,8 +385,9 @@ fn mounts() -> Option<String> {
     fs::read_to_string("/proc/mounts").ok()
 }
 
-fn in_mib(bytes: u64) -> String {
-    format!("{:.1} MiB", bytes as f64 / f64::from(1 << 20))
+fn in_binary_units(bytes: u64) -> String {
+    let mib = bytes as f64 / f64::from(1 << 20);
+    if mib < 1024.0 { format!("{mib:.1} MiB") } else { format!("{:.1} GiB", mib / 1024.0) }
 }
 
 #[cfg(unix)]
@@ -413,6 +414,12 @@ coach@host: /mnt/far\\040away fuse.sshfs rw 0 0
 /dev/sdb1 /mnt/stick fuseblk rw 0 0
 overlay /mnt/gym/local ext4 rw 0 0
 ";
+
+    #[test]
+    fn sizes_are_written_in_the_unit_that_fits() {
+        let told = |mib: u64| in_binary_units(mib << 20);
+        assert_eq!([told(3), told(1023), told(29_696)], ["3.0 MiB", "1023.0 MiB", "29.0 GiB"]);
+    }
 
     #[test]
     fn the_deepest_mount_point_decides() {
