@@ -133,7 +133,7 @@ fn warm_ups(sets: &[CardSet]) -> Markup {
                     tr {
                         td.n { (set.load) }
                         td { "× " (set.reps) }
-                        td.plates { @if let Some(plates) = &set.plates { (plates_in_words(plates)) } }
+                        td.plates { @if let Some(plates) = &set.plates { (wording::plates(plates)) } }
                     }
                 }
             }
@@ -186,7 +186,7 @@ fn remaining(sets: &[CardSet]) -> Markup {
                     @if place > 0 { "; " }
                     span.planned {
                         (same.len()) " more × " (same[0].reps) " with " strong { (same[0].load) }
-                        @if let Some(plates) = &same[0].plates { " (" (plates_in_words(plates)) ")" }
+                        @if let Some(plates) = &same[0].plates { " (" (wording::plates(plates)) ")" }
                     }
                 }
                 "."
