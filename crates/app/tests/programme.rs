@@ -11,13 +11,18 @@ fn example() -> PathBuf {
 
 /// Runs with an expected exit code, without a store unless one is made; both streams.
 fn check(folder: &Path, arguments: &[&str], code: i32) -> String {
+    check_on("2025-06-02", folder, arguments, code)
+}
+
+/// [`check`] on another day.
+fn check_on(today: &str, folder: &Path, arguments: &[&str], code: i32) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_bellwether"));
-    command.stdin(Stdio::null()).args(["--today", "2025-06-02"]).args(arguments);
+    command.stdin(Stdio::null()).args(["--today", today]).args(arguments);
     let output = command.env("BELLWETHER_STORE", folder.join("record")).output().unwrap();
     let out = String::from_utf8(output.stdout).unwrap();
     let both = format!("{out}{}", String::from_utf8(output.stderr).unwrap());
     assert_eq!(output.status.code(), Some(code), "{arguments:?}\n{both}");
-    let is_text = !arguments.contains(&"--json");
+    let is_text = !arguments.iter().any(|argument| ["--json", "--file"].contains(argument));
     let long = out.lines().find(|line| is_text && line.chars().count() > 80);
     assert!(long.is_none(), "over 80 columns: {long:?}");
     both
@@ -85,5 +90,71 @@ fn a_lifter_on_record_brings_their_own_recovery() {
     let flat = told.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flat.contains(&format!("Hours between sessions are {name}'s own")), "{told}");
     let nobody = check(folder.path(), &["programme", "check", file, "--lifter", "Nobody"], 3);
+    assert!(nobody.contains("there is no lifter `Nobody`"), "{nobody}");
+}
+
+/// The text without line breaks, for sentences that were broken.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_lifter_follows_a_programme_until_it_is_taken_away() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = example();
+    let file = file.to_str().unwrap();
+    let log = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/log.csv");
+    check(folder.path(), &["import", log.to_str().unwrap()], 0);
+    let squad = check(folder.path(), &["lifts", "--json"], 0);
+    let squad: serde_json::Value = serde_json::from_str(&squad).unwrap();
+    let names: Vec<&str> =
+        squad["lifters"].as_array().unwrap().iter().map(|l| l["name"].as_str().unwrap()).collect();
+    let (first, second) = (names[0], names[1]);
+
+    let none = flat(&check(folder.path(), &["programme", "show", first], 0));
+    assert_eq!(none, format!("{first} follows no programme; cards take the lifts from the log."));
+    let told = flat(&check(folder.path(), &["programme", "set", first, file], 0));
+    let now = format!(
+        "{first} now follows `Oars in, bars out`; its first week is that of Monday 2 Jun 2025."
+    );
+    assert!(told.contains(&now), "{told}");
+    // What must be put right is told at once, with its cure.
+    assert!(told.contains("put right") && told.contains("The knee is to be spared"), "{told}");
+    let again = flat(&check(folder.path(), &["programme", "set", first, file], 0));
+    assert!(again.contains("nothing was recorded"), "{again}");
+
+    let later = |arguments: &[&str]| check_on("2025-06-10", folder.path(), arguments, 0);
+    let shown = later(&["programme", "show", first]);
+    assert!(flat(&shown).contains("Tuesday 10 Jun 2025 lies in week 2 of 3."), "{shown}");
+    let text = check(folder.path(), &["programme", "show", first, "--file"], 0);
+    assert_eq!(text, std::fs::read_to_string(file).unwrap(), "word for word");
+
+    // Corrected under the same name it goes on counting; a copy begins when it is made.
+    let corrected = folder.path().join("corrected.toml");
+    std::fs::write(&corrected, text.replacen("sets = 5\n", "sets = 4\n", 1)).unwrap();
+    let corrected = corrected.to_str().unwrap();
+    let told = later(&["programme", "set", first, corrected]);
+    assert!(flat(&told).contains("first week is that of Monday 2 Jun 2025"), "{told}");
+    let told = later(&["programme", "copy", first, second]);
+    assert!(flat(&told).contains(&format!("{second} now follows")), "{told}");
+    assert!(flat(&told).contains("first week is that of Tuesday 10 Jun 2025"), "{told}");
+
+    let taken = ["programme", "withdraw", first, "--reason", "a new season"];
+    let told = flat(&check(folder.path(), &taken, 0));
+    assert!(told.contains("follows `Oars in, bars out` no more"), "{told}");
+    let shown = flat(&check(folder.path(), &["programme", "show", first], 0));
+    assert!(shown.contains("follows no programme"), "{shown}");
+    assert!(shown.contains("taken away") && shown.contains(": a new season"), "{shown}");
+    let json = check(folder.path(), &["programme", "show", first, "--json"], 0);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["programme"], serde_json::Value::Null);
+    assert_eq!(json["versions"].as_array().unwrap().len(), 3);
+    assert_eq!(json["versions"][0]["withdrawn"], true);
+
+    let gone = check(folder.path(), &["programme", "withdraw", first], 3);
+    assert!(gone.contains("has no programme"), "{gone}");
+    let gone = check(folder.path(), &["programme", "copy", first, second], 3);
+    assert!(gone.contains(&format!("`{first}` has no programme")), "{gone}");
+    let nobody = check(folder.path(), &["programme", "set", "Nobody", file], 3);
     assert!(nobody.contains("there is no lifter `Nobody`"), "{nobody}");
 }

@@ -37,6 +37,22 @@ pub enum ServiceError {
         /// The lifter.
         lifter: String,
     },
+    /// The lifter has no programme.
+    #[error(
+        "`{lifter}` has no programme: set one with `bellwether programme set`, or on the lifter's page"
+    )]
+    NoProgramme {
+        /// The lifter.
+        lifter: String,
+    },
+    /// The programme on record can't be read any more.
+    #[error("the programme of `{lifter}` can't be read: {reason}; set a corrected one")]
+    Programme {
+        /// The lifter.
+        lifter: String,
+        /// What is wrong with it.
+        reason: String,
+    },
     /// The lifter has no such private link.
     #[error("`{lifter}` has no such link: look at the links on the lifter's page again")]
     NoSuchLink {

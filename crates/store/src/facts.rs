@@ -10,6 +10,7 @@ use rusqlite::{Connection, OptionalExtension, params};
 use crate::error::Trouble;
 use crate::floor::{FloorMessage, PhoneLink, link_at, message_at, write_link, write_message};
 use crate::history::Standing;
+use crate::programme::{self, LifterProgramme, programme_at, write_programme};
 use crate::writer::{
     Added, Entry, Head, ImportId, Kept, Ledger, lift_file_id, lifter_at, write_lift_file,
 };
@@ -59,6 +60,8 @@ pub enum Thing {
     PhoneLink(PhoneLink),
     /// A message from a phone.
     FloorMessage(FloorMessage),
+    /// A lifter's programme.
+    Programme(LifterProgramme),
 }
 
 const FACT_COLUMNS: &str =
@@ -144,6 +147,7 @@ pub(crate) fn restore(
         Thing::CheckIn(_, check_in) => check_in.write(ledger, at, seq)?,
         Thing::PhoneLink(link) => write_link(ledger, at, seq, link)?,
         Thing::FloorMessage(message) => write_message(ledger, at, seq, message)?,
+        Thing::Programme(programme) => write_programme(ledger, at, seq, programme)?,
     }
     Ok(Added::New)
 }
@@ -215,6 +219,7 @@ fn read_thing(connection: &Connection, kind: &str, head: &Head) -> Result<Thing,
         }
         "phone" => Ok(Thing::PhoneLink(link_at(connection, head.seq)?)),
         "floor" => Ok(Thing::FloorMessage(message_at(connection, head.seq)?)),
+        programme::KIND => Ok(Thing::Programme(programme_at(connection, head.seq)?)),
         "lifter" => Ok(Thing::Lifter(lifter_at(connection, head.seq)?)),
         "lift-file" => {
             let mut statement =
@@ -256,6 +261,7 @@ fn named(fact: &Fact, superseded: Option<&Head>) -> Result<Named, Trouble> {
         }
         Thing::PhoneLink(link) => ("phone", link.id.to_vec(), None),
         Thing::FloorMessage(message) => ("floor", message.id.to_vec(), None),
+        Thing::Programme(programme) => (programme::KIND, programme.lifter.key().into_bytes(), None),
     };
     match superseded {
         Some(head) if head.id != named.1 => {
@@ -272,6 +278,7 @@ fn refuse_unknown_lifter(ledger: &mut Ledger, at: &Connection, fact: &Fact) -> R
         Thing::FloorMessage(message) => ledger.known_lifter_id(at, &message.lifter).map(|_| ()),
         Thing::Set(_, set) => ledger.known_lifter_id(at, &set.lifter).map(|_| ()),
         Thing::CheckIn(_, check_in) => ledger.known_lifter_id(at, &check_in.lifter).map(|_| ()),
+        Thing::Programme(programme) => ledger.known_lifter_id(at, &programme.lifter).map(|_| ()),
         Thing::Lifter(_) | Thing::LiftFile(_) => Ok(()),
     }
 }

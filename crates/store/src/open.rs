@@ -24,6 +24,7 @@ pub(crate) const MIGRATIONS: &[&str] = &[
     include_str!("../migrations/0001_record.sql"),
     include_str!("../migrations/0002_fits.sql"),
     include_str!("../migrations/0003_floor.sql"),
+    include_str!("../migrations/0004_programme.sql"),
 ];
 
 const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";

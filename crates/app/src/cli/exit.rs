@@ -127,6 +127,8 @@ impl From<ServiceError> for Failure {
             | ServiceError::NoSuchLifter { .. }
             | ServiceError::NoSuchLift { .. }
             | ServiceError::NoSession { .. }
+            | ServiceError::NoProgramme { .. }
+            | ServiceError::Programme { .. }
             | ServiceError::NoSuchLink { .. }
             | ServiceError::Floor { .. }
             | ServiceError::Pooled(_)) => Failure::Data(error.to_string()),

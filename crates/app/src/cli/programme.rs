@@ -1,4 +1,4 @@
-//! `programme`: a programme file checked, and its dose counted.
+//! `programme`: a programme file checked, and its dose counted. What a lifter follows is beside it.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -13,12 +13,13 @@ use super::Everywhere;
 use super::exit::Failure;
 use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
+use super::programme_of;
 use super::said::Said;
 use crate::wording::{count, decimal};
 
-/// Look at a programme file: what it doses, and what a coach would remark
+/// Programmes: set and show what a lifter follows, and look at a programme file
 ///
-/// `docs/programme-format.md` describes the file. Nothing is recorded.
+/// `docs/programme-format.md` describes the file.
 #[derive(Args, Debug)]
 pub(crate) struct ProgrammeArgs {
     #[command(subcommand)]
@@ -29,6 +30,10 @@ pub(crate) struct ProgrammeArgs {
 enum What {
     Check(CheckArgs),
     Dose(DoseArgs),
+    Set(programme_of::SetArgs),
+    Show(programme_of::ShowArgs),
+    Copy(programme_of::CopyArgs),
+    Withdraw(programme_of::WithdrawArgs),
 }
 
 /// Check a programme: findings in plain words, worst first, each with a cure
@@ -60,6 +65,10 @@ struct DoseArgs {
 pub(crate) fn run(args: &ProgrammeArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     match &args.what {
         What::Check(args) => run_check(args, everywhere),
+        What::Set(args) => programme_of::set(args, everywhere),
+        What::Show(args) => programme_of::show(args, everywhere),
+        What::Copy(args) => programme_of::copy(args, everywhere),
+        What::Withdraw(args) => programme_of::withdraw(args, everywhere),
         What::Dose(args) => {
             let text = text_of(&args.file)?;
             let told = programme_dose(&text, args.week, &known_lifts(everywhere)?)
@@ -100,7 +109,7 @@ fn known_lifts(everywhere: &Everywhere) -> Result<Catalogue, Failure> {
     })
 }
 
-fn text_of(path: &Path) -> Result<String, Failure> {
+pub(super) fn text_of(path: &Path) -> Result<String, Failure> {
     fs::read_to_string(path).map_err(|error| Failure::cannot_read(path, &error))
 }
 
@@ -148,7 +157,7 @@ fn check_words(told: &CheckView) -> String {
     paper.finish()
 }
 
-fn finding_words(paper: &mut Paper, finding: &FindingView) {
+pub(super) fn finding_words(paper: &mut Paper, finding: &FindingView) {
     let place = if finding.place == "week" { "" } else { finding.place };
     let place = if place.is_empty() { String::new() } else { format!("{place}: ") };
     paper.item(&format!("{:<10} ", finding.urgency), &format!("{place}{}", finding.words));

@@ -368,11 +368,13 @@ fn desk_error(error: ServiceError) -> DeskError {
         ServiceError::Store(StoreError::NoSuchFact { .. }) | ServiceError::NoSuchLift { .. } => {
             DeskError::NotThere(error.to_string())
         }
-        ServiceError::Store(_) | ServiceError::LiftFile(_) | ServiceError::Pooled(_) => {
-            DeskError::Failed(error.to_string())
-        }
+        ServiceError::Store(_)
+        | ServiceError::LiftFile(_)
+        | ServiceError::Programme { .. }
+        | ServiceError::Pooled(_) => DeskError::Failed(error.to_string()),
         ServiceError::NoSuchLifter { .. }
         | ServiceError::NoSession { .. }
+        | ServiceError::NoProgramme { .. }
         | ServiceError::NoSuchLink { .. }
         | ServiceError::Floor { .. }
         | ServiceError::Refused(_) => DeskError::Refused(error.to_string()),

@@ -14,7 +14,11 @@ use domain::{
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
-use store::{Fact, FloorMessage, ImportId, Outcome, PhoneLink, Recording, Standing, Thing};
+use store::{
+    Fact, FloorMessage, ImportId, LifterProgramme, Outcome, PhoneLink, Recording, Standing, Thing,
+};
+
+use crate::programme::read_programme;
 
 /// The version of the format written here.
 pub(super) const VERSION: u32 = 1;
@@ -65,6 +69,7 @@ pub(super) fn write_fact(fact: &Fact, out: &mut dyn Write) -> io::Result<()> {
         Thing::CheckIn(id, check_in) => ("check-in", raw(&CheckInContent::of(*id, check_in))?),
         Thing::PhoneLink(link) => ("phone", raw(&PhoneLinkContent::of(link))?),
         Thing::FloorMessage(message) => ("floor", raw(&FloorMessageContent::of(message))?),
+        Thing::Programme(programme) => ("programme", raw(&ProgrammeContent::of(programme))?),
     };
     let line = FactLine {
         fact: fact.seq,
@@ -114,6 +119,7 @@ fn read_fact(text: &str) -> Result<Fact, BadLine> {
         }
         "phone" => Thing::PhoneLink(part::<PhoneLinkContent>(content)?.into_link()?),
         "floor" => Thing::FloorMessage(part::<FloorMessageContent>(content)?.into_message()?),
+        "programme" => Thing::Programme(part::<ProgrammeContent>(content)?.into_programme()?),
         other => {
             return Err(BadLine(format!(
                 "facts of the kind `{}` are not known here: use the newer program that wrote them",
@@ -265,6 +271,14 @@ struct FloorMessageContent {
     check_in: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     refused: Option<String>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ProgrammeContent {
+    lifter: String,
+    begins: String,
+    text: String,
 }
 
 impl RecordingContent {
@@ -467,6 +481,26 @@ impl FloorMessageContent {
             logged: time("logged", &self.logged)?,
             sent: time("sent", &self.sent)?,
             outcome,
+        })
+    }
+}
+
+impl ProgrammeContent {
+    fn of(programme: &LifterProgramme) -> ProgrammeContent {
+        ProgrammeContent {
+            lifter: programme.lifter.to_string(),
+            begins: programme.begins.to_string(),
+            text: programme.text.clone(),
+        }
+    }
+
+    fn into_programme(self) -> Result<LifterProgramme, BadLine> {
+        read_programme(&self.text)
+            .map_err(|error| BadLine(format!("its programme can't be read: {error}")))?;
+        Ok(LifterProgramme {
+            lifter: LifterName::new(&self.lifter)?,
+            begins: When::parse(&self.begins)?.date(),
+            text: self.text,
         })
     }
 }

@@ -45,6 +45,11 @@ fn check_in(who: &str, when: &str) -> CheckIn {
     }
 }
 
+/// A programme file as somebody may write it, ends of lines and remarks included.
+const PROGRAMME: &str = "name = \"Two days by the quay\" # ünïcode\r\n[[day]]\nweekday = \"Mon\"\n\
+    [[day.lift]]\nlift = \"back squat\"\nsets = 3\nreps = [5, 8]\n\
+    progression = { rule = \"double progression\" }\n";
+
 /// An invented record with corrections, withdrawals, odd numbers and two lift files.
 fn record(path: &Path) -> Store {
     let store = Store::open(path).unwrap();
@@ -75,6 +80,13 @@ fn record(path: &Path) -> Store {
     store.withdraw_set(gone.id(), "somebody else's", at(2)).unwrap();
     anna.unit = Unit::Lb;
     store.put_lifter(&anna, at(3)).unwrap();
+    let programme = store::LifterProgramme {
+        lifter: anna.name,
+        begins: jiff::civil::date(2031, 5, 5),
+        text: PROGRAMME.to_owned(),
+    };
+    store.put_programme(&programme, "", at(4)).unwrap();
+    store.withdraw_programme(&programme.lifter, "on \"holiday\"", at(5)).unwrap();
     store
 }
 
@@ -181,6 +193,10 @@ fn a_damaged_line_is_named_and_nothing_stays() {
         (
             changed(3, &|line| line.replace("\"reps\":5", "\"reps\":5,\"tempo\":3")),
             "unknown field `tempo`",
+        ),
+        (
+            text.replacen("sets = 3", "sets = 300", 1),
+            "its programme can't be read: line 6, Monday, lift 1: `sets` must be",
         ),
         (changed(0, &|line| line.replace(":1", ":2")), "has version 2"),
         (changed(0, &|_| "{}".to_owned()), "the first line doesn't say"),

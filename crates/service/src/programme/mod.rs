@@ -4,14 +4,20 @@
 
 pub mod view;
 
+mod in_words;
+mod of_lifter;
 mod read;
 mod report;
 mod table;
 mod write;
 
+pub use in_words::{DayWords, LiftWords, day_in_words, days_in_words};
+pub use of_lifter::{Followed, FollowedView, ProgrammeSet, ProgrammeVersionLine};
 pub use read::read_programme;
 pub use report::{Planning, ProgrammeError, UnknownLift, check_programme, programme_dose};
 pub use write::write_programme;
+
+use report::unknown_lifts;
 
 /// Why a file of a programme was not taken. Nothing of such a file is used.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]

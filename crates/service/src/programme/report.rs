@@ -187,7 +187,7 @@ fn week_of<'a>(
 }
 
 /// That these lifts aren't known, with near names.
-fn unknown_lifts(names: &[LiftName], catalogue: &Catalogue) -> ProgrammeError {
+pub(super) fn unknown_lifts(names: &[LiftName], catalogue: &Catalogue) -> ProgrammeError {
     let unknown = |name: &LiftName| UnknownLift {
         name: name.to_string(),
         near: near_lifts(name.as_str(), catalogue),
