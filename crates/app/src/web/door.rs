@@ -39,6 +39,11 @@ pub fn behind(door: Door, pages: Router) -> Router {
 async fn at_the_door(State(door): State<Arc<Door>>, request: Request, next: Next) -> Response {
     let headers = request.headers();
     let host = host_of(&request);
+    let path = request.uri().path();
+    // Style is no secret, and whoever is turned away can read why.
+    if path.starts_with("/assets/") && is_safe(request.method()) {
+        return next.run(request).await;
+    }
     if !door.knows(&host) {
         return turned_away(
             StatusCode::MISDIRECTED_REQUEST,
@@ -53,12 +58,11 @@ async fn at_the_door(State(door): State<Arc<Door>>, request: Request, next: Next
             "Nothing was changed. Open the page here and send it again.",
         );
     }
-    let path = request.uri().path();
     if let Some(key) = path.strip_prefix("/coach/") {
         return door.let_in(key);
     }
-    let is_open = path.starts_with("/floor/") || path.starts_with("/assets/");
-    if is_open || is_this_machine(&request, &host) || door.knows_coach(headers) {
+    if path.starts_with("/floor/") || is_this_machine(&request, &host) || door.knows_coach(headers)
+    {
         return next.run(request).await;
     }
     turned_away(

@@ -232,7 +232,10 @@ pub(super) fn done_page(view: &TableView, report: &ImportReport) -> Markup {
             }
             li { a href="/" { "To the squad" } }
         }
-        (details(view, report))
+        section.part aria-labelledby="details" {
+            h2 #details { "In detail" }
+            (details(view, report))
+        }
         @if !view.rejects.is_empty() {
             h2 { "Mend the refused lines" }
             p { "They are here as a table with the reason in front: correct them and send them on." }

@@ -37,7 +37,7 @@ pub(super) fn lift_page(view: &LiftPageView, done: Option<&str>) -> Markup {
 fn why_flat(why: &WhyView) -> Markup {
     html! {
         div.odds {
-            h3 { "Why it isn't moving up" }
+            h2 { "Why it isn't moving up" }
             p { (wording::flat_words(why.change_pct)) }
             table {
                 thead {
@@ -108,7 +108,7 @@ fn gauge(lift: &LiftView, id: &str) -> Markup {
     let own = lift.scatter_pct;
     html! {
         div.gauge {
-            h3 { @if lift.is_gauge { "A gauge lift" } @else { "Not a gauge lift" } }
+            h2 { @if lift.is_gauge { "A gauge lift" } @else { "Not a gauge lift" } }
             p { (lift.gauge_reason) }
             figure.scatter {
                 @if let Some(bar) = chart::scatter(lift, id) { (bar) }

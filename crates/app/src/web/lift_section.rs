@@ -72,7 +72,7 @@ fn why_in_short(why: &WhyView) -> Markup {
 pub(super) fn target(lift: &LiftView) -> Markup {
     html! {
         div.target {
-            h3 { "Next lead set" }
+            p.target-name { "Next lead set" }
             @if lift.points.last().is_some_and(|point| point.call == CallWord::Stop) {
                 p { strong { (wording::AFTER_STOP) } }
             }

@@ -184,7 +184,8 @@ async fn the_next_target_of_a_lift_that_pain_stopped_stands_behind_a_caution() {
     assert_eq!(text.matches(wording::AFTER_STOP).count(), 1, "the bench press, not the dip");
     let (before, behind) = text.split_once(wording::AFTER_STOP).unwrap();
     assert!(
-        before.ends_with("<h3>Next lead set</h3><p><strong>") && behind.contains("target-load")
+        before.ends_with("<p class=\"target-name\">Next lead set</p><p><strong>")
+            && behind.contains("target-load")
     );
     let page = get("/lifter/Ruben%20Maplethwaite/bench%20press").await.text;
     assert_eq!(page.matches(wording::AFTER_STOP).count(), 1);

@@ -139,6 +139,9 @@ async fn other_sites_can_neither_send_nor_pose() {
     // A name that somebody else lets lead to this machine.
     check(HERE, "GET", "/", &[("host", "evil.example:8734")], 421).await;
     check(HERE, "GET", "/floor/token", &[("host", "evil.example")], 421).await;
+    // Whoever is turned away reads it on a page with its style.
+    check(HERE, "GET", "/assets/desk.css", &[("host", "evil.example")], 200).await;
+    check(HERE, "POST", "/assets/desk.css", &[("host", "evil.example")], 421).await;
     check(HERE, "GET", "/", &[("host", "127.0.0.1.evil.example")], 421).await;
     check(NETWORK, "GET", "/floor/token", &[("host", "gym.example")], 200).await;
     check(NETWORK, "GET", "/floor/token", &[("host", "desk.local:8734")], 200).await;

@@ -4,8 +4,9 @@
 //! The trustworthy way of being without a signal is to stop the server, so that is what is done. Every test
 //! ends by asking whether the page told of an error or broke its content security policy.
 
+#[path = "../browser/mod.rs"]
+#[expect(dead_code, reason = "the walk through all pages needs more of the browser")]
+mod browser;
 mod door;
-mod gym;
 mod offline;
-mod phone;
 mod session;

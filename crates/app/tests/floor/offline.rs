@@ -1,8 +1,8 @@
 //! Without a signal: the server stopped, the tab closed, two phones, a wrong clock, a revoked link. Nothing is
 //! lost and nothing comes twice.
 
-use crate::gym::Gym;
-use crate::phone::Phone;
+use crate::browser::gym::Gym;
+use crate::browser::phone::Phone;
 use crate::session::{log_words, make_link, sets_at_desk};
 
 /// Logs one set as it is drafted.

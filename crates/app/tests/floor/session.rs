@@ -3,8 +3,8 @@
 
 use domain::{LifterName, SetKind};
 
-use crate::gym::{Gym, NAME};
-use crate::phone::Phone;
+use crate::browser::gym::{Gym, NAME};
+use crate::browser::phone::Phone;
 
 /// Makes a link at the desk by its own form, and gives its address.
 pub(crate) async fn make_link(gym: &Gym, desk: &Phone) -> String {

@@ -1,11 +1,19 @@
-//! A phone: one browser with one open page, tapped with a finger's precision.
+//! A phone: one browser with one open page, tapped with a finger's precision. Of another size it is the
+//! coach's laptop.
 
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use chromiumoxide::browser::{Browser, BrowserConfig};
+use chromiumoxide::cdp::browser_protocol::emulation::{
+    MediaFeature, SetDeviceMetricsOverrideParams,
+};
+use chromiumoxide::cdp::browser_protocol::input::{
+    DispatchKeyEventParams, DispatchKeyEventType, InsertTextParams,
+};
 use chromiumoxide::cdp::browser_protocol::log::{EventEntryAdded, LogEntrySource};
+use chromiumoxide::cdp::browser_protocol::network::{EnableParams, EventRequestWillBeSent};
 use chromiumoxide::cdp::browser_protocol::target::SetAutoAttachParams;
 use chromiumoxide::cdp::js_protocol::runtime::{
     ConsoleApiCalledType, EventConsoleApiCalled, EventExceptionThrown,
@@ -19,13 +27,26 @@ use serde::de::DeserializeOwned;
 /// How long something may take to appear.
 const PATIENCE: Duration = Duration::from_secs(20);
 const STEP: Duration = Duration::from_millis(40);
+/// Other names of this machine, as somebody else's network might give them.
+const OTHER_NAMES: &str = "MAP desk.local 127.0.0.1, MAP elsewhere.example 127.0.0.1";
+/// How long the browser may take to answer at all: a machine may be busy.
+const SLOWEST: Duration = Duration::from_secs(120);
 
 /// A browser of its own, with what it keeps.
 pub(crate) struct Phone {
     browser: Browser,
     folder: tempfile::TempDir,
-    complaints: Arc<Mutex<Vec<String>>>,
+    heard: Heard,
     page: Page,
+}
+
+/// What the browser tells of its pages.
+#[derive(Clone, Default)]
+struct Heard {
+    /// Errors and warnings, broken policies among them.
+    complaints: Arc<Mutex<Vec<String>>>,
+    /// The address of every request.
+    requests: Arc<Mutex<Vec<String>>>,
 }
 
 impl Phone {
@@ -44,20 +65,17 @@ impl Phone {
             .user_data_dir(folder.path())
             .window_size(width, height)
             .viewport(viewport)
-            .request_timeout(PATIENCE)
+            .request_timeout(SLOWEST)
             .launch_timeout(Duration::from_secs(60))
-            .args([
-                "--disable-gpu",
-                "--disable-background-networking",
-                "--disable-component-update",
-            ])
+            .args(["disable-gpu", "disable-background-networking", "disable-component-update"])
+            .arg(("host-resolver-rules", OTHER_NAMES))
             .build()
             .unwrap();
         let (browser, mut handler) = Browser::launch(config).await.unwrap();
         tokio::spawn(async move { while handler.next().await.is_some() {} });
-        let complaints = Arc::new(Mutex::new(Vec::new()));
-        let page = new_page(&browser, &complaints).await;
-        Phone { browser, folder, complaints, page }
+        let heard = Heard::default();
+        let page = new_page(&browser, &heard).await;
+        Phone { browser, folder, heard, page }
     }
 
     /// Opens an address in the open tab.
@@ -67,7 +85,7 @@ impl Phone {
 
     /// Closes the tab and opens another.
     pub(crate) async fn new_tab(&mut self) {
-        let new = new_page(&self.browser, &self.complaints).await;
+        let new = new_page(&self.browser, &self.heard).await;
         let old = std::mem::replace(&mut self.page, new);
         old.close().await.unwrap();
     }
@@ -75,7 +93,7 @@ impl Phone {
     /// Runs an expression in the page.
     pub(crate) async fn ask<T: DeserializeOwned>(&self, expression: &str) -> T {
         let answer = self.page.evaluate(expression).await;
-        answer.unwrap_or_else(|e| panic!("{expression}: {e}")).into_value().unwrap()
+        answer.unwrap_or_else(|e| panic!("{expression:.300}: {e}")).into_value().unwrap()
     }
 
     /// Runs an expression that gives nothing.
@@ -94,7 +112,10 @@ impl Phone {
             }
             if begun.elapsed() > PATIENCE {
                 let text = self.text().await;
-                panic!("never came: {expression}\n{text}\n{:?}", self.complaints.lock().unwrap());
+                panic!(
+                    "never came: {expression}\n{text}\n{:?}",
+                    self.heard.complaints.lock().unwrap()
+                );
             }
             tokio::time::sleep(STEP).await;
         }
@@ -121,6 +142,16 @@ impl Phone {
     /// Taps what is called so: a button, a link or a choice, by its words or its label. The page must
     /// show it, nothing may lie over it, and it must be as large as a fingertip.
     pub(crate) async fn tap(&self, name: &str) {
+        self.hit(name, 43.9).await;
+    }
+
+    /// Touches what is called so on a page that is read more than tapped, where links may be as small as
+    /// their text.
+    pub(crate) async fn touch(&self, name: &str) {
+        self.hit(name, 1.0).await;
+    }
+
+    async fn hit(&self, name: &str, smallest: f64) {
         let name = serde_json::to_string(name).unwrap();
         let find = format!(
             "(() => {{
@@ -151,7 +182,7 @@ impl Phone {
         };
         assert_eq!(place["free"], true, "something lies over {name}");
         let side = |key: &str| place[key].as_f64().unwrap();
-        assert!(side("w") >= 43.9 && side("h") >= 43.9, "{name} is too small: {place}");
+        assert!(side("w") >= smallest && side("h") >= smallest, "{name} is too small: {place}");
         self.page.click(Point::new(side("x"), side("y"))).await.unwrap();
     }
 
@@ -166,20 +197,18 @@ impl Phone {
 
     /// Puts the phone into dark or light.
     pub(crate) async fn theme(&self, theme: &str) {
-        use chromiumoxide::cdp::browser_protocol::emulation::MediaFeature;
         let feature = MediaFeature::new("prefers-color-scheme", theme);
         self.page.emulate_media_features(vec![feature]).await.unwrap();
     }
 
     /// Presses a key, the focus being where it is.
     pub(crate) async fn press(&self, key: &str) {
-        use chromiumoxide::cdp::browser_protocol::input::{
-            DispatchKeyEventParams, DispatchKeyEventType,
-        };
         let (code, text) = match key {
             "Enter" => (13, Some("\r")),
             "Tab" => (9, None),
             "ArrowRight" => (39, None),
+            "ArrowDown" => (40, None),
+            " " => (32, Some(" ")),
             letter => (i64::from(letter.to_ascii_uppercase().as_bytes()[0]), Some(letter)),
         };
         let mut down = DispatchKeyEventParams::builder()
@@ -196,25 +225,57 @@ impl Phone {
         self.page.execute(up).await.unwrap();
     }
 
+    /// Types into what has the focus.
+    pub(crate) async fn types(&self, text: &str) {
+        self.page.execute(InsertTextParams::new(text)).await.unwrap();
+    }
+
+    /// Runs a script before the scripts of every page that is opened from now on.
+    pub(crate) async fn before_each_page(&self, script: &str) {
+        self.page.evaluate_on_new_document(script).await.unwrap();
+    }
+
+    /// Gives the page another size, in CSS pixels.
+    pub(crate) async fn resize(&self, width: i64, height: i64) {
+        let size = SetDeviceMetricsOverrideParams::new(width, height, 1.0, false);
+        self.page.execute(size).await.unwrap();
+    }
+
+    /// Saves the whole page as a picture.
+    pub(crate) async fn save(&self, path: &Path) {
+        let whole = ScreenshotParams::builder().full_page(true).build();
+        self.page.save_screenshot(whole, path).await.unwrap();
+    }
+
+    /// What pages complained of since this was last asked.
+    pub(crate) fn complaints(&self) -> Vec<String> {
+        std::mem::take(&mut self.heard.complaints.lock().unwrap())
+    }
+
+    /// The addresses of all requests since this was last asked.
+    pub(crate) fn requests(&self) -> Vec<String> {
+        std::mem::take(&mut self.heard.requests.lock().unwrap())
+    }
+
     /// Ends the browser; fails if any page complained.
     pub(crate) async fn close(mut self) {
         tokio::time::sleep(Duration::from_millis(100)).await;
         self.browser.close().await.ok();
         self.browser.wait().await.ok();
-        let complaints = self.complaints.lock().unwrap().clone();
+        let complaints = self.complaints();
         assert!(complaints.is_empty(), "{complaints:#?}");
         drop(self.folder);
     }
 }
 
-async fn new_page(browser: &Browser, complaints: &Arc<Mutex<Vec<String>>>) -> Page {
+async fn new_page(browser: &Browser, heard: &Heard) -> Page {
     let page = browser.new_page("about:blank").await.unwrap();
     // Without this a page's worker waits for a debugger for ever.
     page.execute(SetAutoAttachParams::new(false, false)).await.unwrap();
     page.enable_log().await.unwrap();
     page.enable_runtime().await.unwrap();
     let mut entries = page.event_listener::<EventEntryAdded>().await.unwrap();
-    let told = Arc::clone(complaints);
+    let told = Arc::clone(&heard.complaints);
     tokio::spawn(async move {
         while let Some(event) = entries.next().await {
             let entry = &event.entry;
@@ -225,19 +286,27 @@ async fn new_page(browser: &Browser, complaints: &Arc<Mutex<Vec<String>>>) -> Pa
         }
     });
     let mut thrown = page.event_listener::<EventExceptionThrown>().await.unwrap();
-    let told = Arc::clone(complaints);
+    let told = Arc::clone(&heard.complaints);
     tokio::spawn(async move {
         while let Some(event) = thrown.next().await {
             told.lock().unwrap().push(format!("{:?}", event.exception_details));
         }
     });
     let mut written = page.event_listener::<EventConsoleApiCalled>().await.unwrap();
-    let told = Arc::clone(complaints);
+    let told = Arc::clone(&heard.complaints);
     tokio::spawn(async move {
         while let Some(event) = written.next().await {
             if matches!(event.r#type, ConsoleApiCalledType::Error | ConsoleApiCalledType::Warning) {
                 told.lock().unwrap().push(format!("{:?}", event.args));
             }
+        }
+    });
+    page.execute(EnableParams::default()).await.unwrap();
+    let mut asked = page.event_listener::<EventRequestWillBeSent>().await.unwrap();
+    let told = Arc::clone(&heard.requests);
+    tokio::spawn(async move {
+        while let Some(event) = asked.next().await {
+            told.lock().unwrap().push(event.request.url.clone());
         }
     });
     page

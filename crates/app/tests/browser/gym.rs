@@ -1,4 +1,4 @@
-//! A gym of one invented lifter, with the program serving it.
+//! A gym of invented lifters, with the program serving it.
 
 use std::io::{BufRead, BufReader};
 use std::path::PathBuf;
@@ -21,14 +21,37 @@ pub(crate) struct Gym {
 impl Gym {
     /// A record of four lifts over sixteen weeks, two sessions of a week before today at the latest, served.
     pub(crate) fn open() -> Gym {
-        let folder = tempfile::tempdir().unwrap();
-        let log = folder.path().join("log.csv");
+        let gym = Gym::closed();
+        let log = gym.folder.path().join("log.csv");
         std::fs::write(&log, log_text()).unwrap();
-        let mut gym = Gym { folder, server: None, port: 0 };
-        let imported = gym.command(&["import", log.to_str().unwrap()]).output().unwrap();
-        assert!(imported.status.success(), "{}", String::from_utf8_lossy(&imported.stderr));
-        gym.serve();
-        gym
+        gym.run(&["import", log.to_str().unwrap()]);
+        gym.opened()
+    }
+
+    /// The invented squad of the demonstration, served.
+    pub(crate) fn of_squad() -> Gym {
+        let gym = Gym::closed();
+        gym.run(&["demo", "--to", gym.store_path().to_str().unwrap()]);
+        gym.opened()
+    }
+
+    /// Nobody on record yet, served.
+    pub(crate) fn of_nobody() -> Gym {
+        Gym::closed().opened()
+    }
+
+    fn closed() -> Gym {
+        Gym { folder: tempfile::tempdir().unwrap(), server: None, port: 0 }
+    }
+
+    fn opened(mut self) -> Gym {
+        self.serve();
+        self
+    }
+
+    fn run(&self, arguments: &[&str]) {
+        let output = self.command(arguments).output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     }
 
     fn command(&self, arguments: &[&str]) -> Command {
@@ -70,6 +93,13 @@ impl Gym {
         }
     }
 
+    /// The key in the coach's own private link.
+    pub(crate) fn coach_key(&self) -> String {
+        let mut path = self.store_path().into_os_string();
+        path.push(".coach-key");
+        std::fs::read_to_string(path).unwrap().trim().to_owned()
+    }
+
     /// The address of the desk, without a slash at the end.
     pub(crate) fn address(&self) -> String {
         format!("http://127.0.0.1:{}", self.port)
@@ -96,7 +126,7 @@ const LIFTS: [(&str, f64, f64); 4] = [
 ];
 
 /// A log in the program's own columns, with dates up to yesterday; the last lift is too new to be read.
-fn log_text() -> String {
+pub(crate) fn log_text() -> String {
     let today = jiff::ZonedDateTime::now().date();
     let mut text = String::from("lifter,date,lift,set,load,unit,reps,rir\n");
     for session in 0..36_i32 {

@@ -1,0 +1,111 @@
+//! How each page looks and what it loads, in both sizes and themes.
+
+use std::path::{Path, PathBuf};
+
+use crate::pages::{NO_PAGE, PAGES, routes};
+use crate::walker::Walker;
+
+/// The narrowest screen: 1280 pixels at 400 % (WCAG 2.2, 1.4.10 Reflow).
+const NARROWEST: i64 = 320;
+
+#[test]
+fn every_route_has_its_page_here() {
+    let known: Vec<&str> = PAGES
+        .iter()
+        .map(|visit| visit.route)
+        .chain(NO_PAGE.iter().map(|(route, _)| *route))
+        .collect();
+    let routes = routes();
+    assert!(routes.len() > 15, "the source wasn't found: {routes:?}");
+    let missing: Vec<&String> =
+        routes.iter().filter(|route| !known.contains(&route.as_str())).collect();
+    assert!(missing.is_empty(), "pages.rs knows no page for these routes: {missing:?}");
+    let mut names: Vec<&str> = PAGES.iter().map(|visit| visit.name).collect();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), PAGES.len(), "two pages have one name");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_page_on_a_phone_in_light() {
+    look_at_all("phone", (360, 740), "light").await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_page_on_a_phone_in_dark() {
+    look_at_all("phone", (360, 740), "dark").await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_page_on_a_screen_in_light() {
+    look_at_all("screen", (1280, 800), "light").await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_page_on_a_screen_in_dark() {
+    look_at_all("screen", (1280, 800), "dark").await;
+}
+
+async fn look_at_all(size: &str, (width, height): (u32, u32), theme: &str) {
+    let axe = axe();
+    let walker = Walker::of_size(width, height).await;
+    walker.phone.theme(theme).await;
+    let mut findings = Vec::new();
+    for visit in PAGES {
+        walker.go(visit).await;
+        if let Some(folder) = std::env::var_os("PICTURES") {
+            let path = Path::new(&folder).join(format!("{}-{size}-{theme}.png", visit.name));
+            walker.phone.save(&path).await;
+        }
+        let found = look(&walker, (width, height), &axe).await;
+        findings.extend(found.into_iter().map(|finding| format!("{}: {finding}", visit.name)));
+    }
+    walker.phone.close().await;
+    let n = findings.len();
+    assert!(findings.is_empty(), "{n} findings, {size} in {theme}:\n{}", findings.join("\n"));
+}
+
+/// What is wrong with the page that is open.
+async fn look(walker: &Walker, (width, height): (u32, u32), axe: &str) -> Vec<String> {
+    let phone = &walker.phone;
+    let mut found = phone.complaints();
+    found.extend(walker.strange_requests().into_iter().map(|to| format!("a request to {to}")));
+    for narrow in [NARROWEST, i64::from(width)] {
+        phone.resize(narrow, i64::from(height)).await;
+        let wide: Vec<String> = phone.ask(WIDER_THAN_THE_SCREEN).await;
+        found
+            .extend(wide.iter().map(|what| format!("scrolls sideways on {narrow} pixels: {what}")));
+    }
+    assert!(phone.ask::<bool>(axe).await);
+    found.extend(phone.ask::<Vec<String>>(RUN_AXE).await);
+    found
+}
+
+/// The first elements that make the document wider than the screen, if it is.
+const WIDER_THAN_THE_SCREEN: &str = "(() => {
+    const root = document.documentElement;
+    if (root.scrollWidth <= innerWidth) return [];
+    const wide = [...document.querySelectorAll('body *')]
+        .filter((one) => one.getBoundingClientRect().right > innerWidth + 0.5)
+        .slice(0, 4)
+        .map((one) => `${one.tagName.toLowerCase()}.${one.getAttribute('class') ?? ''} ${one.textContent.slice(0, 40)}`);
+    return [`${root.scrollWidth} wide by ${wide.join(' | ')}`];
+})()";
+
+/// All rules that axe-core has for WCAG up to 2.2 AA, and its best practices.
+const RUN_AXE: &str = "(async () => {
+    const found = await axe.run(document, { resultTypes: ['violations'], rules: { 'target-size': { enabled: true } } });
+    return found.violations.map((one) => `${one.id}: ${one.help}: `
+        + one.nodes.slice(0, 4).map((node) => `${node.target.join(' ')} (${node.any.concat(node.all, node.none).map((check) => check.message).join('; ')})`).join(' | ')
+        + (one.nodes.length > 4 ? ` and ${one.nodes.length - 4} more` : ''));
+})()";
+
+/// The text of axe-core, which `scripts/test` fetches.
+fn axe() -> String {
+    let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR"))
+        .join("../browser-tests/node_modules/axe-core/axe.min.js");
+    let text = std::fs::read_to_string(&path).unwrap_or_else(|error| {
+        panic!("axe-core isn't at {}: {error}; fetch it with `scripts/axe`", path.display())
+    });
+    format!("{text}\ntypeof axe.run === 'function'")
+}

@@ -1,0 +1,319 @@
+//! Every page there is, as a list: how one gets there, and by which route it is served. A route that no page
+//! of the list stands for fails a test, so that a new page can't be left out.
+
+/// One page in one state.
+pub(crate) struct Visit {
+    /// Its name, which is also that of its picture.
+    pub(crate) name: &'static str,
+    /// The route that serves it, as the router has it.
+    pub(crate) route: &'static str,
+    /// Who is on record.
+    pub(crate) record: Record,
+    /// The way there.
+    pub(crate) way: &'static [Step],
+}
+
+/// Whose desk a page is looked at on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Record {
+    /// That of the invented squad.
+    Squad,
+    /// Nobody's.
+    Nobody,
+}
+
+/// One step on the way to a page.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Step {
+    /// Opens an address of the desk; `{key}` stands for the coach's key.
+    Open(&'static str),
+    /// Opens an address of the desk by another name of this machine.
+    OpenAs(&'static str, &'static str),
+    /// Presses a link or a button, found by a CSS selector.
+    Press(&'static str),
+    /// Fills a field, found by a CSS selector.
+    Fill(&'static str, &'static str),
+    /// Waits until the page says something.
+    Sees(&'static str),
+}
+
+use Record::{Nobody, Squad};
+use Step::{Fill, Open, OpenAs, Press, Sees};
+
+/// Routes without a page of their own, each with the reason.
+pub(crate) const NO_PAGE: &[(&str, &str)] = &[
+    ("/assets/{file}", "a style sheet"),
+    ("/floor/app/{version}/{file}", "a module or a style sheet"),
+    ("/floor/sw.js", "the worker"),
+    ("/floor/{token}/day.json", "data"),
+    ("/floor/{token}/messages", "data"),
+    ("/lifter/{name}/card.json", "data"),
+    ("/lifter/{name}/links/{id}/revoke", "leads back to the lifter's page"),
+];
+
+/// What a set or a check-in looks like in a table with lines that can't be taken.
+const TABLE: &str = "lifter,date,lift,load,unit,reps,rir\n\
+    Maren Tidewell,2024-01-08,back squat,80,kg,5,2\n\
+    Maren Tidewell,2024-01-08,back squat,heavy,kg,5,2\n\
+    Maren Tidewell,2024-01-08,back squat,80,kg,500,2\n\
+    Fenna Loosdrecht,2024-01-08,glue squat,60,kg,5,2\n";
+
+const LIFT: &str = "/lifter/Maren%20Tidewell/back%20squat";
+
+const MAKE_LINK: &str = "form[action$='/links'] button";
+const REVOKE: &str = "form[action$='/revoke'] button";
+const THE_LINK: &str = ".link-text a";
+const LOG: &str = "[data-key=log]";
+const REACHED: Step = Sees("the desk is reached");
+const ALL_THERE: Step = Sees("Everything logged has reached the desk");
+
+/// All pages.
+pub(crate) const PAGES: &[Visit] = &[
+    Visit { name: "nobody-yet", route: "/", record: Nobody, way: &[Open("/")] },
+    Visit { name: "squad", route: "/", record: Squad, way: &[Open("/")] },
+    Visit {
+        name: "lifter",
+        route: "/lifter/{name}",
+        record: Squad,
+        way: &[Open("/lifter/Maren%20Tidewell")],
+    },
+    Visit {
+        name: "lifter-in-pounds",
+        route: "/lifter/{name}",
+        record: Squad,
+        way: &[Open("/lifter/Tobias%20Wrenfold")],
+    },
+    Visit {
+        name: "lifter-new",
+        route: "/lifter/{name}",
+        record: Nobody,
+        way: &[
+            Open("/new-lifter"),
+            Fill("[name=name]", "Hedda Brokk"),
+            Press("main button[type=submit]"),
+            Sees("The lifter is on record"),
+        ],
+    },
+    Visit { name: "lift", route: "/lifter/{name}/{lift}", record: Squad, way: &[Open(LIFT)] },
+    Visit {
+        name: "lift-costs-tried",
+        route: "/lifter/{name}/{lift}",
+        record: Squad,
+        way: &[
+            Open(LIFT),
+            Fill("[name=trained_through]", "8"),
+            Press(".costs form[method=get] button"),
+            Sees("Tried"),
+        ],
+    },
+    Visit {
+        name: "lift-costs-wrong",
+        route: "/lifter/{name}/{lift}",
+        record: Squad,
+        way: &[
+            Open(LIFT),
+            Fill("[name=trained_through]", "a lot"),
+            Press(".costs form[method=get] button"),
+            Sees("Nothing was changed"),
+        ],
+    },
+    Visit {
+        name: "set",
+        route: "/lifter/{name}/set/{id}",
+        record: Squad,
+        way: &[Open(LIFT), Press(".sets a[href*='/set/']"), Sees("Correct it")],
+    },
+    Visit {
+        name: "set-wrong",
+        route: "/lifter/{name}/set/{id}",
+        record: Squad,
+        way: &[
+            Open(LIFT),
+            Press(".sets a[href*='/set/']"),
+            Sees("Correct it"),
+            Fill("[name=load]", "-5"),
+            Fill("[name=reps]", "many"),
+            Press(".correct button"),
+            Sees("Nothing was changed"),
+        ],
+    },
+    Visit {
+        name: "lift-amended",
+        route: "/lifter/{name}/set/{id}/withdraw",
+        record: Squad,
+        way: &[
+            Open(LIFT),
+            Press(".sets a[href*='/set/']"),
+            Sees("Withdraw it"),
+            Fill(".withdraw [name=reason]", "logged twice"),
+            Press(".withdraw button"),
+            Sees("The set was withdrawn"),
+        ],
+    },
+    Visit {
+        name: "card",
+        route: "/lifter/{name}/card",
+        record: Squad,
+        way: &[Open("/lifter/Maren%20Tidewell/card")],
+    },
+    Visit {
+        name: "settings",
+        route: "/lifter/{name}/settings",
+        record: Squad,
+        way: &[Open("/lifter/Maren%20Tidewell/settings")],
+    },
+    Visit {
+        name: "settings-wrong",
+        route: "/lifter/{name}/settings",
+        record: Squad,
+        way: &[
+            Open("/lifter/Maren%20Tidewell/settings"),
+            Fill("[name=bar]", "a long one"),
+            Fill("[name=pain]", "11"),
+            Press("main button[type=submit]"),
+            Sees("Nothing was changed"),
+        ],
+    },
+    Visit { name: "new-lifter", route: "/new-lifter", record: Squad, way: &[Open("/new-lifter")] },
+    Visit {
+        name: "new-lifter-wrong",
+        route: "/new-lifter",
+        record: Squad,
+        way: &[
+            Open("/new-lifter"),
+            Fill("[name=name]", "Maren Tidewell"),
+            Fill("[name=best_lift_1]", "back squat"),
+            Fill("[name=best_load_1]", "heavy"),
+            Press("main button[type=submit]"),
+            Sees("Nothing was changed"),
+        ],
+    },
+    Visit { name: "import", route: "/import", record: Squad, way: &[Open("/import")] },
+    Visit {
+        name: "import-nothing",
+        route: "/import",
+        record: Squad,
+        way: &[Open("/import"), Press("main button[type=submit]"), Sees("Nothing was sent")],
+    },
+    Visit {
+        name: "import-look",
+        route: "/import/{id}",
+        record: Squad,
+        way: &[
+            Open("/import"),
+            Fill("#text", TABLE),
+            Press("main button[type=submit]"),
+            Sees("What an import would do"),
+        ],
+    },
+    Visit {
+        name: "import-done",
+        route: "/import/{id}",
+        record: Nobody,
+        way: &[
+            Open("/import"),
+            Fill("#text", TABLE),
+            Press("main button[type=submit]"),
+            Sees("What an import would do"),
+            Press("main form[method=post] button"),
+            Sees("Mend the refused lines"),
+        ],
+    },
+    Visit {
+        name: "link",
+        route: "/lifter/{name}/links",
+        record: Squad,
+        way: &[Open("/lifter/Ines%20Quarrel"), Press(MAKE_LINK), Sees("Shown only now")],
+    },
+    Visit {
+        name: "floor",
+        route: "/floor/{token}",
+        record: Squad,
+        way: &[
+            Open("/lifter/Maren%20Tidewell"),
+            Press(MAKE_LINK),
+            Sees("Shown only now"),
+            Press(THE_LINK),
+            REACHED,
+        ],
+    },
+    Visit {
+        name: "floor-call",
+        route: "/floor/{token}",
+        record: Squad,
+        way: &[
+            Open("/lifter/Maren%20Tidewell"),
+            Press(MAKE_LINK),
+            Sees("Shown only now"),
+            Press(THE_LINK),
+            REACHED,
+            Press(LOG),
+            Sees("Undo"),
+            ALL_THERE,
+        ],
+    },
+    Visit {
+        name: "floor-revoked",
+        route: "/floor/{token}",
+        record: Nobody,
+        way: &[
+            Open("/new-lifter"),
+            Fill("[name=name]", "Sunniva Orre"),
+            Press("main button[type=submit]"),
+            Sees("The lifter is on record"),
+            Press(MAKE_LINK),
+            Sees("Shown only now"),
+            Open("/lifter/Sunniva%20Orre"),
+            Press(REVOKE),
+            Sees("revoked on"),
+            Open("/floor/0123456789abcdef0123456789abcdef01234567"),
+            Sees("opens nothing"),
+        ],
+    },
+    Visit {
+        name: "coach-welcome",
+        route: "/coach/{key}",
+        record: Nobody,
+        way: &[Open("/coach/{key}")],
+    },
+    Visit {
+        name: "not-the-coach",
+        route: "/coach/{key}",
+        record: Nobody,
+        way: &[OpenAs("desk.local", "/")],
+    },
+    Visit {
+        name: "not-by-that-name",
+        route: "/coach/{key}",
+        record: Nobody,
+        way: &[OpenAs("elsewhere.example", "/")],
+    },
+    Visit { name: "no-such-page", route: "", record: Squad, way: &[Open("/no/such/page")] },
+    Visit {
+        name: "no-such-lifter",
+        route: "/lifter/{name}",
+        record: Squad,
+        way: &[Open("/lifter/Nobody%20Known")],
+    },
+];
+
+/// Every route in the source of the pages.
+pub(crate) fn routes() -> Vec<String> {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/web");
+    let mut routes = Vec::new();
+    let mut folders = vec![folder];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                let text = std::fs::read_to_string(path).unwrap();
+                let calls = text.split(".route(").skip(1);
+                routes.extend(calls.map(|call| call.split('"').nth(1).unwrap().to_owned()));
+            }
+        }
+    }
+    routes.sort();
+    routes
+}
