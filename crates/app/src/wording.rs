@@ -6,6 +6,7 @@
 use domain::programme::{short_weekday, weekday_name};
 use domain::{Load, Unit, When};
 use jiff::civil::Date;
+use service::view::CardSet;
 
 /// What stands before the next target of a lift that pain stopped.
 pub const AFTER_STOP: &str = "Pain stopped this lift. When it is loaded again is for a licensed professional to \
@@ -177,6 +178,15 @@ pub fn count(n: u64, one: &str, many: &str) -> String {
 #[must_use]
 pub fn set(load: Load, reps: u16) -> String {
     format!("{load} × {reps}").replace(' ', "\u{a0}")
+}
+
+/// A set of a card: `102.5 kg × 5`, or `× 5, load to be found`.
+#[must_use]
+pub fn card_set(set: &CardSet) -> String {
+    match set.load {
+        Some(load) => self::set(load, set.reps),
+        None => format!("×\u{a0}{}, load to be found", set.reps),
+    }
 }
 
 /// The plates of one side in words: `20 + 5 a side`; words instead of plates (`bar only`) stay as they are.

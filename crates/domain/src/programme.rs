@@ -344,6 +344,18 @@ impl PlannedLift {
         self.reps
     }
 
+    /// Repetitions a set in a week of the programme, the first being 0.
+    #[must_use]
+    pub fn reps_in(&self, week: usize) -> RepRange {
+        match &self.progression {
+            Progression::Wave { weeks } => {
+                let reps = weeks[week % weeks.len()].reps;
+                RepRange { low: reps, high: reps }
+            }
+            _ => self.reps,
+        }
+    }
+
     /// Repetitions to keep in reserve, if that is asked for.
     #[must_use]
     pub fn rir(&self) -> Option<Rir> {

@@ -1,9 +1,9 @@
 //! The card: one session for one lifter, with what each outcome of a lead set will mean.
 //!
-//! The list of lifts comes from the log: the session of the same weekday if there was one in the
-//! last fortnight, else the kind of session that is longest ago.
+//! The list of lifts is the programme's next session. Without a programme it comes from the log: the session
+//! of the same weekday if there was one in the last fortnight, else the kind of session that is longest ago.
 
-use domain::{LiftName, Limits, Pain};
+use domain::{Lift, LiftName, Limits, Pain};
 use engine::loading::Warmth;
 use jiff::civil::Date;
 
@@ -11,7 +11,8 @@ use crate::ServiceError;
 use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Standing, TrainingDay};
 use crate::person::Person;
 use crate::plan::NextLead;
-use crate::view::{CardLift, CardView, SessionView};
+use crate::programme::Slot;
+use crate::view::{CardLift, CardSet, CardView, SessionView};
 use crate::words;
 
 /// The usual cautions, in one line.
@@ -25,6 +26,8 @@ fn cautions(limits: &Limits) -> String {
     )
 }
 
+/// The least reserve with which the load of a lift is looked for, in repetitions.
+const FINDING_RESERVE: f64 = 3.0;
 /// How far back the kinds of session are looked for, in days before the last session.
 const RECENT_DAYS: i32 = 28;
 /// How many days pain that was told still counts when a card is made.
@@ -35,65 +38,203 @@ const ASK_DAYS: i32 = 28;
 
 /// Makes the card of `person` for `date`.
 pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError> {
-    card_showing(person, date, &mut |_, _, _| {})
+    card_showing(person, date, &mut |_| {})
 }
 
-/// [`card`], showing each lift's plan beside the line that it gets.
+/// A line of a card with what it is made from.
+pub(crate) enum Shown<'a> {
+    /// A lift with a record.
+    Known(&'a LiftHistory, &'a NextLead<'a>, &'a CardLift),
+    /// A lift of the programme of which nothing is on record.
+    New(&'a Lift, &'a CardLift),
+}
+
+/// [`card`], showing what each line is made from.
 pub(crate) fn card_showing(
     person: &Person,
     date: Date,
-    show: &mut dyn FnMut(&LiftHistory, &NextLead<'_>, &CardLift),
+    show: &mut dyn FnMut(Shown<'_>),
 ) -> Result<CardView, ServiceError> {
     let (lifter, history) = (&person.lifter, &person.history);
-    let Some(basis) = basis_session(&history.days, date) else {
+    let Some(session) = session_on(person, date) else {
         return Err(ServiceError::NoSession { lifter: lifter.name.to_string() });
     };
     let mut view = CardView {
         lifter: lifter.name.to_string(),
         date,
         unit: lifter.unit,
-        basis: format!("The lifts of {}.", words::day(basis.date, date)),
-        notes: Vec::new(),
+        basis: session.basis,
+        notes: session.notes,
         lifts: Vec::new(),
         session: None,
         cautions: cautions(&lifter.limits),
     };
     let standing = history.on(date);
     let pains = newest_pains(history, date, PAIN_DAYS);
-    let mut planned: Vec<(&LiftHistory, NextLead<'_>)> = Vec::new();
-    for name in &basis.lifts {
-        let Some(record) = history.lift(name) else { continue };
-        if let Some(note) = stopped_by_pain(record, &pains, lifter.limits, date) {
-            view.notes.push(note);
+    let mut lines: Vec<Line<'_>> = Vec::new();
+    for (lift, slot) in &session.lifts {
+        if let Some(note) = stopped_by_pain(lift, &pains, lifter.limits, date) {
+            if !view.notes.contains(&note) {
+                view.notes.push(note);
+            }
             continue;
         }
-        if let Some(next) = NextLead::plan(lifter, history, &standing, record, date) {
-            planned.push((record, next));
-        }
+        add_line(&mut lines, person, &standing, (lift, slot.as_ref()), date);
     }
-    view.session = plan_session(&standing, &mut planned, &lifter.limits);
+    view.session = plan_session(&standing, &mut lines, &lifter.limits);
     let mut trained: Vec<domain::Muscle> = Vec::new();
-    for (record, next) in &planned {
-        let primes = record.lift.muscles.iter().filter(|m| m.is_prime()).map(|m| m.muscle);
+    for line in &lines {
+        let lift = line.lift();
+        let primes = lift.muscles.iter().filter(|m| m.is_prime()).map(|m| m.muscle);
         let warm = primes.clone().any(|muscle| trained.contains(&muscle));
         trained.extend(primes);
         let warmth = if warm { Warmth::Warm } else { Warmth::Cold };
-        let line = card_lift(record, next, warmth);
-        show(record, next, &line);
-        view.lifts.push(line);
+        let drawn = match line {
+            Line::Known(record, next) => {
+                let drawn = card_lift(record, next, warmth);
+                show(Shown::Known(record, next, &drawn));
+                drawn
+            }
+            Line::New(lift, sets) => {
+                let drawn = new_lift(lift, sets);
+                show(Shown::New(lift, &drawn));
+                drawn
+            }
+        };
+        view.lifts.push(drawn);
     }
-    view.notes.extend(pains_to_ask_after(history, &planned, lifter.limits, date));
+    view.notes.extend(pains_to_ask_after(history, &lines, lifter.limits, date));
     view.notes.extend(general_notes(person, &view, date));
     Ok(view)
+}
+
+/// The lifts of a session, each with its slot in the programme if there is one.
+struct Session<'a> {
+    basis: String,
+    notes: Vec<String>,
+    lifts: Vec<(&'a Lift, Option<Slot<'a>>)>,
+}
+
+/// The session that is next on a day: the programme's, or else one like those on record.
+fn session_on(person: &Person, date: Date) -> Option<Session<'_>> {
+    let history = &person.history;
+    let next = person.schedule.as_ref().and_then(|schedule| schedule.on(date, &history.days));
+    if let Some(next) = next {
+        let (known, unknown): (Vec<Slot<'_>>, Vec<Slot<'_>>) =
+            next.slots().partition(|slot| slot.lift.is_some());
+        let lost = |slot: &Slot<'_>| {
+            format!(
+                "`{}` is planned, and no lift is called that at this desk any more: mend the programme, \
+                 or add it with a lift file.",
+                slot.planned.lift()
+            )
+        };
+        return Some(Session {
+            basis: next.basis(),
+            notes: unknown.iter().map(lost).collect(),
+            lifts: known.into_iter().filter_map(|slot| Some((slot.lift?, Some(slot)))).collect(),
+        });
+    }
+    let basis = basis_session(&history.days, date)?;
+    Some(Session {
+        basis: format!("The lifts of {}.", words::day(basis.date, date)),
+        notes: Vec::new(),
+        lifts: basis
+            .lifts
+            .iter()
+            .filter_map(|name| Some((&history.lift(name)?.lift, None)))
+            .collect(),
+    })
+}
+
+/// A line of a card in the making.
+enum Line<'a> {
+    Known(&'a LiftHistory, Box<NextLead<'a>>),
+    New(&'a Lift, Vec<(u8, u16, f64)>),
+}
+
+impl Line<'_> {
+    fn lift(&self) -> &Lift {
+        match self {
+            Line::Known(record, _) => &record.lift,
+            Line::New(lift, _) => lift,
+        }
+    }
+}
+
+/// Adds a lift, or further sets of it if it is there already.
+fn add_line<'a>(
+    lines: &mut Vec<Line<'a>>,
+    person: &'a Person,
+    standing: &'a Standing<'_>,
+    (lift, slot): (&'a Lift, Option<&Slot<'a>>),
+    date: Date,
+) {
+    let there = lines.iter_mut().find(|line| line.lift().name == lift.name);
+    match (there, slot) {
+        (Some(Line::Known(_, next)), Some(slot)) => next.add_slot(slot),
+        (Some(Line::New(_, sets)), Some(slot)) => sets.push(sets_of(slot)),
+        (Some(_), None) => {}
+        (None, slot) => {
+            let planned = person.history.lift(&lift.name).and_then(|record| {
+                Some((record, NextLead::plan_slot(person, standing, record, slot, date)?))
+            });
+            match (planned, slot) {
+                (Some((record, next)), _) => lines.push(Line::Known(record, Box::new(next))),
+                (None, Some(slot)) => lines.push(Line::New(lift, vec![sets_of(slot)])),
+                (None, None) => {}
+            }
+        }
+    }
+}
+
+/// Sets, repetitions and reserve of a slot for a lift whose load has to be found.
+fn sets_of(slot: &Slot<'_>) -> (u8, u16, f64) {
+    let planned = slot.planned;
+    let reserve = planned.rir().map_or(0.0, domain::Rir::get).max(FINDING_RESERVE);
+    (planned.sets_in(slot.week), planned.reps_in(slot.week).low(), reserve)
+}
+
+/// A lift of which nothing is on record: what is planned, and no load.
+fn new_lift(lift: &Lift, sets: &[(u8, u16, f64)]) -> CardLift {
+    let set = |reps: u16| CardSet { load: None, reps, plates: None };
+    let mut all = sets.iter().flat_map(|(count, reps, _)| vec![set(*reps); usize::from(*count)]);
+    let (lead, remaining) = (all.next().unwrap_or_else(|| set(1)), all.collect());
+    CardLift {
+        name: lift.name.to_string(),
+        prime_movers: lift.prime_movers(),
+        load_meaning: words::load_meaning(lift),
+        spotter: lift.spotter,
+        warm_ups: Vec::new(),
+        lead,
+        lead_rir: sets.first().map(|(_, _, reserve)| *reserve),
+        chance: None,
+        expected: None,
+        gauge_reason: "Nothing of it is on record, so its lead set can't be held against anything."
+            .to_owned(),
+        outcomes: Vec::new(),
+        remaining,
+        why: format!(
+            "No set of it is on record, so no load is known: work up to one that leaves \
+             {FINDING_RESERVE} or more repetitions in reserve, and log it."
+        ),
+    }
 }
 
 /// Puts each lift after what is planned before it, and hands back what is believed of them all.
 fn plan_session(
     standing: &Standing<'_>,
-    planned: &mut [(&LiftHistory, NextLead<'_>)],
+    lines: &mut [Line<'_>],
     limits: &Limits,
 ) -> Option<SessionView> {
     let recovery = standing.recovery()?;
+    let mut planned: Vec<(&LiftHistory, &mut NextLead<'_>)> = lines
+        .iter_mut()
+        .filter_map(|line| match line {
+            Line::Known(record, next) => Some((*record, &mut **next)),
+            Line::New(..) => None,
+        })
+        .collect();
     let days = planned.iter().map(|(_, next)| next.days()).reduce(f64::max)?;
     let doses: Vec<(usize, f64)> = planned
         .iter()
@@ -101,7 +242,7 @@ fn plan_session(
         .collect();
     let belief = recovery.session(&doses, days);
     let mut lifts = Vec::new();
-    for (record, next) in planned {
+    for (record, next) in &mut planned {
         // Lifts that were never read have no place in it.
         let of_lift = standing.place(record);
         let Some(place) = belief.lifts.iter().position(|known| known.lift == of_lift) else {
@@ -183,17 +324,17 @@ fn newest_pains(history: &History, date: Date, most_days: i32) -> Vec<(Date, Pai
 }
 
 fn stopped_by_pain(
-    record: &LiftHistory,
+    lift: &Lift,
     pains: &[(Date, Pain)],
     limits: Limits,
     date: Date,
 ) -> Option<String> {
     let (told, pain) =
-        pains.iter().find(|(_, pain)| pain.rating() > limits.pain() && loads(record, pain))?;
+        pains.iter().find(|(_, pain)| pain.rating() > limits.pain() && loads(lift, pain))?;
     Some(format!(
         "Leave out {}: pain of {} in the {} told on {}, above the limit of {}. See a licensed \
          professional.",
-        record.lift.name,
+        lift.name,
         pain.rating(),
         pain.joint.label(),
         words::day(*told, date),
@@ -201,15 +342,15 @@ fn stopped_by_pain(
     ))
 }
 
-fn loads(record: &LiftHistory, pain: &Pain) -> bool {
-    record.lift.joints.iter().any(|loaded| loaded.joint == pain.joint)
+fn loads(lift: &Lift, pain: &Pain) -> bool {
+    lift.joints.iter().any(|loaded| loaded.joint == pain.joint)
 }
 
 /// Pain above the limit that is too old to stop a lift and that nothing newer was told of: nobody knows
 /// whether it is gone, so the card asks, one joint a note.
 fn pains_to_ask_after(
     history: &History,
-    planned: &[(&LiftHistory, NextLead<'_>)],
+    lines: &[Line<'_>],
     limits: Limits,
     date: Date,
 ) -> Vec<String> {
@@ -218,8 +359,8 @@ fn pains_to_ask_after(
     };
     let mut notes = Vec::new();
     for (told, pain) in newest_pains(history, date, ASK_DAYS).iter().filter(|open| is_open(open)) {
-        let on_it = planned.iter().filter(|(record, _)| loads(record, pain));
-        let names: Vec<String> = on_it.map(|(record, _)| record.lift.name.to_string()).collect();
+        let on_it = lines.iter().map(Line::lift).filter(|lift| loads(lift, pain));
+        let names: Vec<String> = on_it.map(|lift| lift.name.to_string()).collect();
         if !names.is_empty() {
             notes.push(format!(
                 "Pain of {} in the {} was told on {}, above the limit of {}, and nothing of it since: \

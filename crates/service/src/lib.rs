@@ -33,6 +33,7 @@ mod model;
 mod muscle_view;
 mod person;
 mod plan;
+mod prescribed;
 mod settings;
 mod words;
 

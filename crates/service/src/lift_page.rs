@@ -136,7 +136,7 @@ fn costs_view(
     today: Date,
 ) -> CostsView {
     let limits = &person.lifter.limits;
-    let next = NextLead::plan(&person.lifter, &person.history, standing, record, today);
+    let next = NextLead::plan(person, standing, record, today);
     let effect = |limits: &Limits| effect(next.as_ref(), record, limits);
     let is_asked = typed.has("cut_for_nothing") || typed.has("trained_through");
     let mut problems = Problems::default();

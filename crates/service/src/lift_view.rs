@@ -23,7 +23,7 @@ pub(crate) fn lift_view(
     let (lifter, history) = (&person.lifter, &person.history);
     let unit = lifter.unit;
     let model = standing.lift(record)?;
-    let next = NextLead::plan(lifter, history, standing, record, today);
+    let next = NextLead::plan(person, standing, record, today);
     let body_mass = history.body_mass_kg(today).unwrap_or(ASSUMED_BODY_MASS_KG);
     let estimate = record.points.iter().rev().find_map(|point| point.today);
     let scatter = model.scatter();

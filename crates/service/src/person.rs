@@ -9,12 +9,15 @@ use crate::ServiceError;
 use crate::grounds::Grounds;
 use crate::history::{History, Model};
 use crate::import::nearest;
+use crate::programme::{Schedule, Slot, followed};
 
 /// A lifter as the record stands.
 #[derive(Clone, Debug)]
 pub(crate) struct Person {
     pub(crate) lifter: Lifter,
     pub(crate) history: History,
+    /// The programme that the lifter follows.
+    pub(crate) schedule: Option<Schedule>,
 }
 
 impl Person {
@@ -53,6 +56,11 @@ impl Person {
         Person::read(store, lifter, &kept, sets, check_ins)
     }
 
+    /// The next planned slot of a lift from a day on, if the programme has the lift.
+    pub(crate) fn next_slot(&self, lift: &domain::LiftName, date: Date) -> Option<Slot<'_>> {
+        self.schedule.as_ref()?.next_slot(lift, date, &self.history.days)
+    }
+
     fn read(
         store: &Store,
         lifter: Lifter,
@@ -64,7 +72,9 @@ impl Person {
         let grounds = Grounds::in_force(store)?.with_kept(kept);
         let (limits, model) = (&lifter.limits, Model::default());
         let history = History::read_on(grounds, &catalogue, limits, model, sets, check_ins);
-        Ok(Person { lifter, history })
+        let followed = followed(store, &lifter.name)?;
+        let schedule = followed.map(|followed| Schedule::new(followed, &catalogue));
+        Ok(Person { lifter, history, schedule })
     }
 }
 

@@ -1,6 +1,6 @@
 //! The next session of a lift: target, chance, warm-ups, and what each outcome will mean.
 //!
-//! The rule that moves a lift on is taken from its log until programmes can be written.
+//! The rule that moves a lift on is the programme's, and is taken from the log where there is none.
 
 use domain::{Lift, Lifter, Load, LoggedSet, Note, Reps, Rir, SetKind, SetNumber, When};
 use engine::loading::{self, Ladder, Warmth};
@@ -11,7 +11,10 @@ use engine::target::{self, Ease, EaseChoice, Exposure, Forecast, Target, Today};
 use engine::trend::{Expectation, LeadSet};
 use jiff::civil::Date;
 
-use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftBy, LiftHistory, Point, Standing};
+use crate::history::{ASSUMED_BODY_MASS_KG, LiftBy, LiftHistory, Point, Standing};
+use crate::person::Person;
+use crate::prescribed;
+use crate::programme::Slot;
 use crate::view::{CallWord, CardSet, OutcomeRow, SessionLift, TargetView};
 use crate::words;
 
@@ -33,6 +36,8 @@ pub(crate) struct NextLead<'a> {
     absence: Option<Absence>,
     /// What the sets planned before it in the session do to it, and its place there.
     session: Option<(SessionBelief, usize)>,
+    /// What other slots of the lift in the same session ask for.
+    then: Vec<Target>,
     body_mass_kg: f64,
     when: When,
     days: f64,
@@ -45,14 +50,27 @@ pub(crate) struct NextLead<'a> {
 }
 
 impl<'a> NextLead<'a> {
-    /// Plans the next lead set on `date`; none if the lift has no work set on record.
+    /// Plans the next lead set on `date`, as the programme has it next or else as the log goes on; none if
+    /// the lift has no work set on record.
     pub(crate) fn plan(
-        lifter: &'a Lifter,
-        history: &History,
+        person: &'a Person,
         standing: &'a Standing<'_>,
         record: &'a LiftHistory,
         date: Date,
     ) -> Option<NextLead<'a>> {
+        let slot = person.next_slot(&record.lift.name, date);
+        NextLead::plan_slot(person, standing, record, slot.as_ref(), date)
+    }
+
+    /// Plans the lead set of a slot on `date`; without one as the log goes on.
+    pub(crate) fn plan_slot(
+        person: &'a Person,
+        standing: &'a Standing<'_>,
+        record: &'a LiftHistory,
+        slot: Option<&Slot<'_>>,
+        date: Date,
+    ) -> Option<NextLead<'a>> {
+        let (lifter, history) = (&person.lifter, &person.history);
         let lift = &record.lift;
         let model = standing.lift(record)?;
         let logged: Vec<Load> = record.sets.iter().map(|set| set.load).collect();
@@ -61,12 +79,17 @@ impl<'a> NextLead<'a> {
         let when = When::new(date, None).ok()?;
         let days = when.days().max(exposures.last()?.days());
         let body_mass_kg = history.body_mass_kg(date).unwrap_or(ASSUMED_BODY_MASS_KG);
-        let rule = target::infer(&exposures, ladder.usual_step()).ok()?;
         let worked = target::without_tests(&exposures);
         let forecast = forecast(lift, &model, worked.last()?, body_mass_kg, days);
         let today =
             Today { lift, ladder: &ladder, days, body_mass_kg: Some(body_mass_kg), forecast };
-        let target = target::target(&rule, &exposures, &today).ok()?;
+        let target = match slot {
+            None => {
+                let rule = target::infer(&exposures, ladder.usual_step()).ok()?;
+                target::target(&rule, &exposures, &today).ok()?
+            }
+            Some(slot) => prescribed::target(slot, person, &exposures, &today)?,
+        };
         let gauge = reading::gauge(lift, &*model);
         let absence = standing.absence(days);
         let mut next = NextLead {
@@ -76,6 +99,7 @@ impl<'a> NextLead<'a> {
             model,
             absence,
             session: None,
+            then: Vec::new(),
             body_mass_kg,
             when,
             days,
@@ -93,20 +117,44 @@ impl<'a> NextLead<'a> {
         self.expected = self.expected_of(self.target.reps);
     }
 
-    /// What the sets of the target count as hard sets.
-    pub(crate) fn planned_dose(&self) -> Option<f64> {
-        let set = LoggedSet {
-            lifter: self.lifter.name.clone(),
-            when: self.when,
-            lift: self.lift.name.clone(),
-            number: SetNumber::new(1).ok()?,
-            kind: SetKind::Work,
-            load: self.target.load,
-            reps: self.target.reps,
-            rir: self.target.rir,
-            note: Note::default(),
+    /// Adds what another slot of the lift asks for later in the same session, by today's 1RM.
+    pub(crate) fn add_slot(&mut self, slot: &Slot<'_>) {
+        let like_last = self.lead_set(self.target.reps);
+        let today = Today {
+            lift: self.lift,
+            ladder: &self.ladder,
+            days: self.days,
+            body_mass_kg: Some(self.body_mass_kg),
+            forecast: self.expected.and_then(|expected| {
+                let one_rm = expected.mean + self.model.to_own_curve(&like_last);
+                Forecast::new(one_rm, self.model.curve()).ok()
+            }),
         };
-        Some(hard_sets(&set) * f64::from(self.target.sets))
+        self.then.extend(prescribed::by_one_rm(slot, &today));
+    }
+
+    /// What the sets of the target count as hard sets, with those of the lift's other slots.
+    pub(crate) fn planned_dose(&self) -> Option<f64> {
+        let dose_of = |target: &Target| {
+            let set = LoggedSet {
+                lifter: self.lifter.name.clone(),
+                when: self.when,
+                lift: self.lift.name.clone(),
+                number: SetNumber::new(1).ok()?,
+                kind: SetKind::Work,
+                load: target.load,
+                reps: target.reps,
+                rir: target.rir,
+                note: Note::default(),
+            };
+            Some(hard_sets(&set) * f64::from(target.sets))
+        };
+        std::iter::once(&self.target).chain(&self.then).map(dose_of).sum()
+    }
+
+    /// Work sets in all, those of the lift's other slots among them.
+    pub(crate) fn sets(&self) -> u8 {
+        self.then.iter().fold(self.target.sets, |sets, then| sets.saturating_add(then.sets))
     }
 
     /// The loads that the lift can have.
@@ -198,7 +246,7 @@ impl<'a> NextLead<'a> {
         loading::warm_up(&self.ladder, self.lift, self.target.load, self.target.reps, warmth)
             .into_iter()
             .map(|set| CardSet {
-                load: set.load,
+                load: Some(set.load),
                 reps: set.reps.get(),
                 plates: set.plates.map(|loaded| words::plates(&loaded, self.lifter.unit)),
             })
@@ -213,7 +261,12 @@ impl<'a> NextLead<'a> {
     /// The remaining work sets as planned.
     pub(crate) fn remaining(&self) -> Vec<CardSet> {
         let set = self.card_set(self.target.load, self.target.reps);
-        vec![set; usize::from(self.target.sets).saturating_sub(1)]
+        let mut sets = vec![set; usize::from(self.target.sets).saturating_sub(1)];
+        for then in &self.then {
+            let set = self.card_set(then.load, then.reps);
+            sets.extend(vec![set; usize::from(then.sets)]);
+        }
+        sets
     }
 
     /// What the lead set is likely to show, as a phrase.
@@ -365,7 +418,7 @@ impl<'a> NextLead<'a> {
             body_mass_kg: Some(self.body_mass_kg),
             forecast: None,
         };
-        let remaining = self.target.sets.saturating_sub(1);
+        let remaining = self.sets().saturating_sub(1);
         match target::ease(&today, one_rm, remaining, EaseChoice::SpeedWork) {
             Ease::Speed(speed) => format!(
                 "speed work instead: {}, fast; stop a set when the reps slow",
@@ -385,7 +438,7 @@ impl<'a> NextLead<'a> {
 
     fn card_set(&self, load: Load, reps: Reps) -> CardSet {
         let plates = self.ladder.plates(load).map(|p| words::plates(&p, self.lifter.unit));
-        CardSet { load, reps: reps.get(), plates }
+        CardSet { load: Some(load), reps: reps.get(), plates }
     }
 }
 

@@ -69,7 +69,7 @@ impl Desk {
         let standing = history.on(request.when.date());
         let Some(model) = standing.lift(lift) else { return Err(no_such_lift()) };
         let shown = point_view(history, &*model, &lift.lift, &point, person.lifter.unit);
-        let then = NextLead::plan(&person.lifter, history, &standing, lift, request.when.date())
+        let then = NextLead::plan(&person, &standing, lift, request.when.date())
             .map(|next| next.after(&point));
         Ok(ReadingView {
             lift: lift.lift.name.to_string(),

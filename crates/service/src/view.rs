@@ -515,9 +515,9 @@ pub struct CardLift {
 /// One set on a card.
 #[derive(Clone, Debug, Serialize)]
 pub struct CardSet {
-    /// The load, in the lifter's unit.
-    #[serde(serialize_with = "as_text")]
-    pub load: Load,
+    /// The load, in the lifter's unit; none if none is known, so that it has to be found.
+    #[serde(serialize_with = "as_text_if_any")]
+    pub load: Option<Load>,
     /// Repetitions.
     pub reps: u16,
     /// Plates on each side, heaviest first, in words: `20 + 5 + 1.25`; empty bar: `bar only`.

@@ -132,9 +132,14 @@ fn a_card_rises_through_its_warm_ups_and_names_its_chances() {
     for card in cards(desk) {
         assert!(!card.lifts.is_empty(), "{}", card.lifter);
         for lift in &card.lifts {
-            let loads: Vec<i32> = lift.warm_ups.iter().map(|set| set.load.grams()).collect();
+            let loads: Vec<i32> =
+                lift.warm_ups.iter().map(|set| set.load.unwrap().grams()).collect();
             assert!(loads.windows(2).all(|two| two[0] < two[1]), "{} {loads:?}", lift.name);
-            assert!(loads.iter().all(|grams| *grams < lift.lead.load.grams()), "{}", lift.name);
+            assert!(
+                loads.iter().all(|grams| *grams < lift.lead.load.unwrap().grams()),
+                "{}",
+                lift.name
+            );
             assert!(lift.chance.is_none_or(|chance| (0.0..=1.0).contains(&chance)));
             assert!(lift.why.ends_with('.'), "{}", lift.why);
         }
@@ -178,7 +183,7 @@ fn request(lift: &CardLift, reps: u16) -> ReadRequest {
     ReadRequest {
         lift: LiftName::new(&lift.name).unwrap(),
         when: domain::When::new(TODAY, None).unwrap(),
-        load: lift.lead.load,
+        load: lift.lead.load.unwrap(),
         reps: domain::Reps::new(reps).unwrap(),
         rir: lift.lead_rir.map(|rir| domain::Rir::new(rir).unwrap()),
         kind: SetKind::Work,
@@ -203,7 +208,8 @@ fn a_cards_data_are_enough_to_read_its_first_lead_set() {
         };
         for lighter_kg in [0, 5, 30] {
             let load =
-                Load::from_grams(lift.lead.load.grams() - 1000 * lighter_kg, Unit::Kg).unwrap();
+                Load::from_grams(lift.lead.load.unwrap().grams() - 1000 * lighter_kg, Unit::Kg)
+                    .unwrap();
             let moved_kg = session.lifts[0].moved_kg - f64::from(lighter_kg);
             let asked = |reps| {
                 let request = ReadRequest { load, ..request(lift, reps) };

@@ -39,6 +39,7 @@ function stateOf(lift, page) {
   if (lift.stop) return call('stop');
   if (lift.skipped) return 'left out';
   if (!lift.next) return n > 0 ? ['done, ', words.count(n, 'set', 'sets')] : '';
+  if (n === 0 && lift.plan.lead.load === null && !lift.alternative) return `× ${lift.next.reps}, load to be found`;
   if (n === 0) return `${words.load(lift.next.load, page.day.unit)} × ${lift.next.reps}`;
   const parts = [`${words.count(n, 'set', 'sets')}, ${lift.next.left} to go`];
   if (lift.call && lift.call.word !== 'no reading') parts.unshift(call(lift.eases ? 'ease' : 'go on'), ' · ');

@@ -205,5 +205,14 @@ function nextSet(lift, work, speed) {
   if (left <= 0) return null;
   const last = work.at(-1);
   const load = last?.load ?? lift.alternative?.load ?? lift.plan.load;
-  return { kind: 'work', load, reps: lift.plan.lead.reps, left };
+  // A programme may have later sets of another load or count than those before.
+  const sets = [lift.plan.lead, ...lift.plan.remaining];
+  const planned = lift.alternative ? null : sets[work.length];
+  const changes = planned && last && planned.load !== sets[work.length - 1].load;
+  return {
+    kind: 'work',
+    load: changes ? Number.parseFloat(planned.load) : load,
+    reps: planned?.reps ?? lift.plan.lead.reps,
+    left,
+  };
 }

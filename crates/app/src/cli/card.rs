@@ -16,7 +16,7 @@ use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
 use super::said::Said;
 use crate::web::card_page::card_file;
-use crate::wording::{date_with_weekday, percent, plates, reserve, set};
+use crate::wording::{card_set, date_with_weekday, percent, plates, reserve};
 
 /// Make the card of one session: targets, warm-ups, plates, and what each outcome means
 #[derive(Args, Debug)]
@@ -70,7 +70,7 @@ fn lift_words(paper: &mut Paper, place: usize, lift: &CardLift) {
         for (idx, one) in sets.iter().enumerate() {
             let what = if idx == 0 { what } else { "" };
             let plates = one.plates.as_deref().map_or(String::new(), plates);
-            let set = format!("{}{told}", set(one.load, one.reps));
+            let set = format!("{}{told}", card_set(one));
             rows.push(vec![what.to_owned(), set, plates]);
         }
     };

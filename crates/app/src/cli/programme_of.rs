@@ -21,7 +21,8 @@ use crate::wording::{count, date_with_weekday, instant};
 
 /// Set the programme that a lifter follows, from a programme file
 ///
-/// It supersedes the programme that was there, which is kept. A programme with the name of the one before goes on counting its weeks; any other begins
+/// Cards and the gym floor follow it at once. It supersedes the programme that was there, which is kept. A
+/// programme with the name of the one before goes on counting its weeks; any other begins
 /// today.
 #[derive(Args, Debug)]
 pub(super) struct SetArgs {

@@ -102,12 +102,13 @@ fn card_lift(lift: &CardLift) -> Markup {
         }
         div.lead {
             h3 { "Lead set" }
-            p.target { (wording::set(lift.lead.load, lift.lead.reps)) }
+            p.target { (wording::card_set(&lift.lead)) }
             @if let Some(rir) = lift.lead_rir { p.reserve { (wording::reserve(rir)) } }
             @if let Some(plates) = &lift.lead.plates { p.plates { (wording::plates(plates)) } }
-            @match lift.chance {
-                Some(chance) => p.chance { "Chance of making it " (percent(chance)) },
-                None => p.chance { "No chance given: the record is too short." },
+            @match (lift.chance, lift.lead.load) {
+                (Some(chance), _) => p.chance { "Chance of making it " (percent(chance)) },
+                (None, Some(_)) => p.chance { "No chance given: the record is too short." },
+                (None, None) => p.chance { (lift.why) },
             }
             @if let Some(expected) = &lift.expected { p.expected { "Expected: " (expected) } }
         }
@@ -117,7 +118,7 @@ fn card_lift(lift: &CardLift) -> Markup {
             (remaining(&lift.remaining))
         }
         div.screen-only.why {
-            p { (lift.why) }
+            @if lift.lead.load.is_some() { p { (lift.why) } }
             @if !lift.outcomes.is_empty() { p { (lift.gauge_reason) } }
         }
         (boxes(lift.remaining.len()))
@@ -131,7 +132,7 @@ fn warm_ups(sets: &[CardSet]) -> Markup {
                 caption { "Warm-up" }
                 @for set in sets {
                     tr {
-                        td.n { (set.load) }
+                        td.n { @if let Some(load) = set.load { (load) } }
                         td { "× " (set.reps) }
                         td.plates { @if let Some(plates) = &set.plates { (wording::plates(plates)) } }
                     }
@@ -185,7 +186,8 @@ fn remaining(sets: &[CardSet]) -> Markup {
                 @for (place, same) in sets.chunk_by(alike).enumerate() {
                     @if place > 0 { "; " }
                     span.planned {
-                        (same.len()) " more × " (same[0].reps) " with " strong { (same[0].load) }
+                        (same.len()) " more × " (same[0].reps)
+                        @if let Some(load) = same[0].load { " with " strong { (load) } }
                         @if let Some(plates) = &same[0].plates { " (" (wording::plates(plates)) ")" }
                     }
                 }

@@ -517,7 +517,7 @@ fn card_lift(
     meaning: Option<&'static str>,
 ) -> CardLift {
     let set = |share: f64, reps, plates: &str| CardSet {
-        load: load(target * share, unit),
+        load: Some(load(target * share, unit)),
         reps,
         plates: Some(plates.to_owned()),
     };

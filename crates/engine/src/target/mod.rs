@@ -1,10 +1,11 @@
 //! Today's target for a lift: load, repetitions, reserve and sets, with the reason in plain words.
 //!
 //! A [`Rule`] says how a lift moves on; [`infer`] takes one from the log when none was written.
-//! [`target`] applies it to the record, [`ease`] says what follows when a lift is cut back, and
+//! [`target`] applies it to the record, [`begin`] says where a lift starts in another range of repetitions, [`ease`] says what follows when a lift is cut back, and
 //! [`Forecast`] is today's 1RM as they need it. The forecast itself is made elsewhere, and
 //! whether to go on, ease or stop is decided elsewhere: a lift that hurts has no target here.
 
+pub mod begin;
 pub mod ease;
 pub mod forecast;
 pub mod infer;
@@ -17,6 +18,7 @@ use domain::{Lift, Limits, Load, Reps, Rir};
 
 use crate::loading::Ladder;
 
+pub use begin::begin;
 pub use ease::{Ease, EaseChoice, SpeedWork, ease};
 pub use forecast::Forecast;
 pub use infer::infer;
@@ -112,6 +114,8 @@ pub enum Course {
     StepBack,
     /// The first session after one on record.
     First,
+    /// The first session in another range of repetitions.
+    Begin,
     /// After more than [`Limits::AWAY_DAYS`] days away.
     ReEntry,
     /// A percentage of today's 1RM.
@@ -158,11 +162,24 @@ pub fn target(rule: &Rule, record: &[Exposure], today: &Today<'_>) -> Result<Tar
         }
         (Rule::PercentOfToday(rule), _) => progression::percent_of_today(rule, today),
         (rule, Some(last)) if record.len() == 1 => Ok(progression::first(rule, last, today)),
-        (Rule::DoubleProgression(rule), _) => {
-            Ok(progression::double_progression(rule, record, today))
+        _ => go_on(rule, record, today),
+    }
+}
+
+/// What `rule` says after the last exposure of a record, whatever came between and however short it is: for
+/// exposures picked from a longer record.
+///
+/// # Errors
+/// As [`target`].
+pub fn go_on(rule: &Rule, record: &[Exposure], today: &Today<'_>) -> Result<Target, TargetError> {
+    match rule {
+        Rule::PercentOfToday(rule) => progression::percent_of_today(rule, today),
+        _ if record.is_empty() => {
+            Err(TargetError::NoRecord { lift: today.lift.name.as_str().to_owned() })
         }
-        (Rule::LoadStep(rule), _) => Ok(progression::load_step(rule, record, today)),
-        (Rule::RepGoal(rule), _) => Ok(progression::rep_goal(rule, record, today)),
+        Rule::DoubleProgression(rule) => Ok(progression::double_progression(rule, record, today)),
+        Rule::LoadStep(rule) => Ok(progression::load_step(rule, record, today)),
+        Rule::RepGoal(rule) => Ok(progression::rep_goal(rule, record, today)),
     }
 }
 

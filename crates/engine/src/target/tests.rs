@@ -390,3 +390,57 @@ proptest! {
         }
     }
 }
+
+/// What a lift begins with in a range, three days after the last session and with a 1RM of 120 kg.
+fn begun(rule: &Rule, range: (u16, u16), record: &[Exposure], away: f64) -> Option<Target> {
+    let lift = lift("back squat");
+    let ladder = ladder(&lift);
+    let days = record.last().map_or(0.0, Exposure::days) + away;
+    let forecast = Some(forecast(120.0));
+    let today = Today { lift: &lift, ladder: &ladder, days, body_mass_kg: None, forecast };
+    begin(rule, (reps(range.0), reps(range.1)), record, &today)
+}
+
+// Epley's curve by hand: 120 kg / (1 + 10/30) = 90 kg for 8 reps with 2 in reserve, and 120 kg / (1 + 5/30) =
+// 102.86 kg for 3 with 2.
+#[test]
+fn another_range_begins_at_the_load_that_the_1rm_allows() {
+    let fives = record(&[(100.0, &[5, 5, 5]), (100.0, &[5, 5, 5])]);
+    let found = begun(&double(8, 12, 3), (8, 12), &fives, 3.0).unwrap();
+    assert_eq!((found.load.kg(), found.reps.get(), found.course), (90.0, 8, Course::Begin));
+    assert_eq!((found.rir, found.sets), (Some(Rir::new(2.0).unwrap()), 3));
+    assert!(found.why.contains("the last lead set had 5"), "{}", found.why);
+    let found = begun(&double(3, 4, 5), (3, 4), &fives, 3.0).unwrap();
+    assert_eq!(
+        (found.load.kg(), found.reps.get()),
+        (102.5, 3),
+        "rounded down to what can be loaded"
+    );
+    // One session on record is enough to begin from.
+    assert_eq!(begun(&double(8, 12, 3), (8, 12), &fives[..1], 3.0).unwrap().load.kg(), 90.0);
+    // Only tests: they are no base to go on from, and the 1RM is known.
+    let tested: Vec<Exposure> =
+        record(&[(118.0, &[1])]).into_iter().map(Exposure::as_test).collect();
+    let found = begun(&double(8, 12, 3), (8, 12), &tested, 3.0).unwrap();
+    assert_eq!(found.load.kg(), 90.0);
+    assert!(found.why.starts_with("no work set on record, only tests"), "{}", found.why);
+}
+
+#[test]
+fn a_record_that_goes_on_in_the_range_begins_nowhere() {
+    let rule = double(8, 12, 3);
+    let none = |record: &[Exposure], away: f64| begun(&rule, (8, 12), record, away).is_none();
+    assert!(none(&record(&[(90.0, &[8, 8, 8]), (100.0, &[5, 5, 5]), (100.0, &[4, 4])]), 3.0));
+    let fives = record(&[(100.0, &[5, 5, 5]), (100.0, &[5, 5, 5])]);
+    assert!(none(&fives, 15.0), "the way back comes first");
+    // Too few repetitions never put load on, nor too many take it off, whatever the curve says.
+    assert!(none(&record(&[(80.0, &[6, 6, 6])]), 3.0));
+    assert!(none(&record(&[(95.0, &[14, 13, 12])]), 3.0));
+    let share = Rule::PercentOfToday(PercentOfToday::new(70.0, 8, 3).unwrap());
+    assert!(begun(&share, (8, 8), &fives, 3.0).is_none());
+    let lift = lift("back squat");
+    let ladder = ladder(&lift);
+    let unknown =
+        Today { lift: &lift, ladder: &ladder, days: 9.0, body_mass_kg: None, forecast: None };
+    assert!(begin(&rule, (reps(8), reps(12)), &fives, &unknown).is_none());
+}

@@ -10,6 +10,7 @@ use std::sync::Arc;
 use domain::{Catalogue, Joint, Lift, LifterName, Load, Unit};
 use engine::loading::Ladder;
 use engine::programme::swap::likeness;
+use engine::strength::LoadRepCurve;
 use engine::target::{self, Ease, EaseChoice, Today};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -18,8 +19,8 @@ use serde_json::value::RawValue;
 use store::{MessageOnRecord, Outcome};
 
 use super::take::local_time;
-use crate::card::card_showing;
-use crate::history::LiftHistory;
+use crate::card::{Shown, card_showing};
+use crate::history::{ASSUMED_BODY_MASS_KG, LiftHistory};
 use crate::person::{Person, catalogue};
 use crate::plan::NextLead;
 use crate::view::{CardLift, SessionView};
@@ -75,9 +76,9 @@ pub struct FloorLift {
     /// As on the card.
     #[serde(flatten)]
     pub card: CardLift,
-    /// The target's load, in the lifter's unit.
+    /// The target's load, in the lifter's unit; where none is known, the lightest to start looking from.
     pub load: f64,
-    /// The target's load in kg.
+    /// The same load in kg.
     pub load_kg: f64,
     /// Work sets in all.
     pub sets: u8,
@@ -165,8 +166,11 @@ impl Desk {
         let lifts = catalogue(self.store())?;
         let unit = person.lifter.unit;
         let mut planned: Vec<FloorLift> = Vec::new();
-        let card = card_showing(&person, date, &mut |record, next, line| {
-            planned.push(floor_lift(record, next, line.clone(), unit));
+        let card = card_showing(&person, date, &mut |shown| {
+            planned.push(match shown {
+                Shown::Known(record, next, line) => floor_lift(record, next, line.clone(), unit),
+                Shown::New(lift, line) => new_floor_lift(lift, line.clone(), &person),
+            });
         })?;
         let on_card: Vec<String> = planned.iter().map(|lift| lift.card.name.clone()).collect();
         let mut alternatives = BTreeMap::new();
@@ -241,7 +245,7 @@ fn floor_lift(record: &LiftHistory, next: &NextLead<'_>, card: CardLift, unit: U
         card,
         load: load.shown_in(unit).value(),
         load_kg: load.kg(),
-        sets: next.target.sets,
+        sets: next.sets(),
         joints: joints(lift),
         body_kg: next.body_moved_kg(),
         has_chance: next.has_chance(),
@@ -249,6 +253,36 @@ fn floor_lift(record: &LiftHistory, next: &NextLead<'_>, card: CardLift, unit: U
         own_curve_b: next.own_curve_b(),
         no_speed: no_speed(lift, next),
         instead: Vec::new(),
+    }
+}
+
+/// A lift of which nothing is on record: all its loads from the lightest, and no target.
+fn new_floor_lift(lift: &Lift, card: CardLift, person: &Person) -> FloorLift {
+    let unit = person.lifter.unit;
+    let ladder = Ladder::new(lift, &person.lifter);
+    let start = ladder.nearest(0.0_f64.max(ladder.lowest().kg()));
+    let loads = std::iter::once(start).chain(above(&ladder, start).take(2 * MOST_RUNGS));
+    let body_mass = person.history.body_mass_kg(Date::MAX).unwrap_or(ASSUMED_BODY_MASS_KG);
+    FloorLift {
+        load: start.shown_in(unit).value(),
+        load_kg: start.kg(),
+        sets: u8::try_from(1 + card.remaining.len()).unwrap_or(u8::MAX),
+        card,
+        joints: joints(lift),
+        body_kg: lift.moved_kg(0.0, body_mass),
+        has_chance: false,
+        rungs: loads.map(|load| rung(&ladder, load, unit)).collect(),
+        own_curve_b: LoadRepCurve::EPLEY.b(),
+        no_speed: None,
+        instead: Vec::new(),
+    }
+}
+
+fn rung(ladder: &Ladder, load: Load, unit: Unit) -> Rung {
+    Rung {
+        load: load.shown_in(unit).value(),
+        kg: load.kg(),
+        plates: ladder.plates(load).map(|plates| words::plates(&plates, unit)),
     }
 }
 
@@ -267,12 +301,7 @@ fn rungs(next: &NextLead<'_>, unit: Unit) -> Vec<Rung> {
         below = load;
     }
     loads.extend(above(ladder, target).take(MOST_RUNGS / 2));
-    let rung = |load: Load| Rung {
-        load: load.shown_in(unit).value(),
-        kg: load.kg(),
-        plates: ladder.plates(load).map(|plates| words::plates(&plates, unit)),
-    };
-    loads.into_iter().map(rung).collect()
+    loads.into_iter().map(|load| rung(ladder, load, unit)).collect()
 }
 
 fn above(ladder: &Ladder, from: Load) -> impl Iterator<Item = Load> + '_ {

@@ -5,6 +5,7 @@
 pub mod view;
 
 mod in_words;
+mod next;
 mod of_lifter;
 mod read;
 mod report;
@@ -17,6 +18,8 @@ pub use read::read_programme;
 pub use report::{Planning, ProgrammeError, UnknownLift, check_programme, programme_dose};
 pub use write::write_programme;
 
+pub(crate) use next::{Schedule, Slot};
+pub(crate) use of_lifter::{followed, monday_of};
 use report::unknown_lifts;
 
 /// Why a file of a programme was not taken. Nothing of such a file is used.

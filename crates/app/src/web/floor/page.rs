@@ -103,14 +103,14 @@ fn lift_item(place: usize, lift: &FloorLift) -> Markup {
                     (warm_ups(&card.warm_ups))
                     div.lead {
                         h3 { "Lead set" }
-                        p.target { (wording::set(card.lead.load, card.lead.reps)) }
+                        p.target { (wording::card_set(&card.lead)) }
                         @if let Some(rir) = card.lead_rir { p.reserve { (wording::reserve(rir)) } }
                         @if let Some(plates) = &card.lead.plates { p.plates { (wording::plates(plates)) } }
                         p.forecast { (forecast(lift)) }
                     }
                     details {
                         summary { "Why this target" }
-                        p { (card.why) }
+                        @if card.lead.load.is_some() { p { (card.why) } }
                         p { (card.gauge_reason) }
                     }
                 }
@@ -122,6 +122,7 @@ fn lift_item(place: usize, lift: &FloorLift) -> Markup {
 
 fn forecast(lift: &FloorLift) -> String {
     match (lift.card.chance, &lift.card.expected) {
+        _ if lift.card.lead.load.is_none() => lift.card.why.clone(),
         (Some(chance), Some(expected)) => {
             format!("Chance of making it {}: {expected}.", wording::percent(chance))
         }
@@ -137,7 +138,7 @@ fn warm_ups(sets: &[CardSet]) -> Markup {
                 caption { "Warm-up" }
                 @for set in sets {
                     tr {
-                        td.n { (set.load) }
+                        td.n { @if let Some(load) = set.load { (load) } }
                         td { "× " (set.reps) }
                         td.plates { @if let Some(plates) = &set.plates { (wording::plates(plates)) } }
                     }
