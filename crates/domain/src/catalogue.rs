@@ -182,6 +182,7 @@ const KEYS: &[&str] = &[
     "scatter_pct",
     "spotter",
     "speed_ok",
+    "staple",
     "technique",
 ];
 
@@ -242,6 +243,7 @@ impl<'a> Entry<'a> {
             starting_scatter_pct: starting,
             spotter: self.flag_of("spotter", parent.is_some_and(|p| p.spotter))?,
             speed_ok: self.flag_of("speed_ok", parent.is_none_or(|p| p.speed_ok))?,
+            staple: self.flag_of("staple", parent.is_some_and(|p| p.staple))?,
             explosive: match self.text_of("technique")? {
                 None => parent.is_some_and(|p| p.explosive),
                 Some("explosive") => true,

@@ -100,6 +100,8 @@ pub struct Lift {
     pub spotter: bool,
     /// Whether light, fast repetitions make sense for it.
     pub speed_ok: bool,
+    /// Whether most programmes are made of lifts like this one, so that a draft takes it unasked.
+    pub staple: bool,
     /// Whether it is a weightlifting-type lift, whose sets don't follow the load–rep curve.
     pub explosive: bool,
 }

@@ -3,7 +3,7 @@
 //! An estimate in whole seconds. All figures are common practice, no source, but for the numbers of
 //! warm-up sets, which are those that [`crate::loading::warm_up`] makes.
 
-use domain::{EquipmentClass, Lift, RepRange};
+use domain::{EquipmentClass, Lift, Muscle, RepRange};
 
 use super::week::Slot;
 
@@ -18,23 +18,73 @@ const REP_SECONDS: u32 = 3;
 /// Getting ready for a set.
 const READY_SECONDS: u32 = 6;
 
-/// Whole seconds that a session takes.
-#[must_use]
-pub fn session_seconds(slots: &[Slot<'_>]) -> u32 {
-    let mut seconds = GENERAL_WARM_UP_SECONDS;
-    for (place, slot) in slots.iter().enumerate() {
-        let is_warm = slots[..place].iter().any(|before| share_prime_mover(before.lift, slot.lift));
-        seconds += lift_seconds(slot, is_warm);
-    }
-    seconds
+/// A part of the body that is warmed up together. Common practice, no source.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Part {
+    /// Legs, hips and lower back.
+    Legs,
+    /// What presses: chest, front and side of the shoulder, triceps.
+    Pressing,
+    /// What pulls: back, rear of the shoulder, front of the upper arm, forearm.
+    Pulling,
+    /// Belly, hip flexors and neck.
+    Trunk,
 }
 
-/// Whole seconds that a lift takes, warm-ups and the way to it among them.
+impl Part {
+    /// All of them.
+    pub const ALL: &'static [Part] = &[Part::Legs, Part::Pressing, Part::Pulling, Part::Trunk];
+
+    /// The part of the muscle that a lift trains most, the first in order if there are several.
+    #[must_use]
+    pub fn of(lift: &Lift) -> Part {
+        use Muscle as M;
+        match lift.muscles.first().map(|first| first.muscle) {
+            Some(M::Abdominals | M::Obliques | M::HipFlexors | M::Neck) | None => Part::Trunk,
+            Some(M::Chest | M::FrontDelts | M::SideDelts | M::Triceps | M::Serratus) => {
+                Part::Pressing
+            }
+            Some(
+                M::Lats
+                | M::UpperBack
+                | M::Trapezius
+                | M::RearDelts
+                | M::RotatorCuff
+                | M::Biceps
+                | M::Brachialis
+                | M::Forearms,
+            ) => Part::Pulling,
+            Some(_) => Part::Legs,
+        }
+    }
+}
+
+/// Whole seconds that a session takes. Each part of the body is warmed up once, by as many sets as the lift
+/// of it that asks for most, so that the order of lifts doesn't matter.
 #[must_use]
-pub fn lift_seconds(slot: &Slot<'_>, is_warm: bool) -> u32 {
+pub fn session_seconds(slots: &[Slot<'_>]) -> u32 {
+    let lifts: u32 = slots.iter().map(lift_seconds).sum();
+    let parts = Part::ALL.iter().map(|part| {
+        let of_part = slots.iter().filter(|slot| Part::of(slot.lift) == *part);
+        of_part.map(|slot| first_warm_up_seconds(slot.lift)).max().unwrap_or(0)
+    });
+    GENERAL_WARM_UP_SECONDS + lifts + parts.sum::<u32>()
+}
+
+/// Whole seconds that a lift takes once its part of the body is warm, its own warm-ups and the way to it
+/// among them.
+#[must_use]
+pub fn lift_seconds(slot: &Slot<'_>) -> u32 {
     let sets = u32::from(slot.sets);
-    let warm_ups = warm_up_sets(slot.lift, is_warm) * WARM_UP_SET_SECONDS;
+    let warm_ups = own_warm_up_sets(slot.lift) * WARM_UP_SET_SECONDS;
     CHANGE_SECONDS + warm_ups + sets * set_seconds(slot) + sets.saturating_sub(1) * rest(slot)
+}
+
+/// Whole seconds that a lift asks for besides while its part of the body is cold.
+#[must_use]
+pub fn first_warm_up_seconds(lift: &Lift) -> u32 {
+    let sets = if has_plates(lift.equipment) { 2 } else { 1 };
+    sets * WARM_UP_SET_SECONDS
 }
 
 /// Whole seconds that one set more of a lift takes.
@@ -55,16 +105,18 @@ pub fn usual_rest_seconds(lift: &Lift, reps: RepRange) -> u16 {
     }
 }
 
-/// Warm-up sets of a lift: fewer once a prime mover is warm, and fewer without plates.
-fn warm_up_sets(lift: &Lift, is_warm: bool) -> u32 {
-    use EquipmentClass as E;
-    match (lift.equipment, is_warm) {
-        (E::Barbell | E::GuidedBarbell | E::PlateMachine, false) => 4,
-        (E::Barbell | E::GuidedBarbell | E::PlateMachine, true) => 2,
-        (E::Dumbbell | E::Kettlebell | E::Stack | E::Cable, false) => 2,
-        (E::Bodyweight, false) | (E::Dumbbell | E::Kettlebell | E::Stack | E::Cable, true) => 1,
-        (E::Bodyweight, true) => 0,
+/// Warm-up sets of a lift whose part of the body is warm: fewer without plates.
+fn own_warm_up_sets(lift: &Lift) -> u32 {
+    match lift.equipment {
+        plates if has_plates(plates) => 2,
+        EquipmentClass::Bodyweight => 0,
+        _ => 1,
     }
+}
+
+fn has_plates(equipment: EquipmentClass) -> bool {
+    use EquipmentClass as E;
+    matches!(equipment, E::Barbell | E::GuidedBarbell | E::PlateMachine)
 }
 
 fn set_seconds(slot: &Slot<'_>) -> u32 {

@@ -5,6 +5,7 @@
 
 pub mod check;
 pub mod dose;
+pub mod draft;
 pub mod hours;
 pub mod joints;
 pub mod minutes;

@@ -82,7 +82,7 @@ fn untrained(week: &Week<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// Whether a name or spelling means this lift.
-pub(super) fn is_named(lift: &Lift, name: &domain::LiftName) -> bool {
+pub(in crate::programme) fn is_named(lift: &Lift, name: &domain::LiftName) -> bool {
     let key = name.key();
     lift.name.key() == key || lift.also.iter().any(|also| also.key() == key)
 }

@@ -5,8 +5,8 @@
 //! and nothing of pain, health or technique. Nothing here diagnoses, or clears anybody to train.
 
 mod amount;
-mod lifts;
-mod order;
+pub(super) mod lifts;
+pub(super) mod order;
 mod spacing;
 
 use std::collections::BTreeMap;

@@ -8,7 +8,7 @@ use crate::programme::minutes::share_prime_mover;
 use crate::programme::week::{Week, WeekDay};
 
 /// Lifts after which a lead set says less about recovery from earlier days than about this one. Our choice.
-const EARLY: usize = 3;
+pub(in crate::programme) const EARLY: usize = 3;
 
 pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Finding>) {
     for day in &week.days {
@@ -72,7 +72,7 @@ fn back_after_back(day: &WeekDay<'_>) -> Option<Finding> {
 }
 
 /// Whether a lift with a bar loads hip and lower back: squats, hinges and their like.
-fn is_heavy_on_back(lift: &Lift) -> bool {
+pub(in crate::programme) fn is_heavy_on_back(lift: &Lift) -> bool {
     lift.equipment == domain::EquipmentClass::Barbell
         && weight(lift, Joint::LowerBack) >= PLAIN
         && weight(lift, Joint::Hip) >= 1.0

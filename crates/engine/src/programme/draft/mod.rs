@@ -1,0 +1,22 @@
+//! Drafting a week: which lifts, on which days, with how many sets.
+//!
+//! [`Wishes`] say what the coach wants; [`Model`] puts them into whole numbers; [`verify`](verify::verify)
+//! adds a finished week up again without knowing how it was found.
+
+pub mod model;
+pub mod search;
+pub mod verify;
+pub mod wishes;
+pub mod worth;
+
+mod order;
+mod slots;
+mod state;
+
+pub use model::{Model, Plan};
+pub use search::Search;
+pub use verify::{Breach, Reckoning, Verifier, verify};
+pub use wishes::{DayWish, Keep, Priority, Wishes};
+
+#[cfg(test)]
+mod tests;
