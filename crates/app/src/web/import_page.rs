@@ -188,7 +188,7 @@ fn details(view: &TableView, report: &ImportReport) -> Markup {
         }
         @if !view.refusals.is_empty() {
             h3 { "Refused lines" }
-            div.wide tabindex="0" role="region" aria-label="Refused lines" {
+            div.wide.refused tabindex="0" role="region" aria-label="Refused lines" {
                 table {
                     thead { tr { th.n scope="col" { "Line" } th scope="col" { "Why" } } }
                     tbody {
@@ -237,11 +237,13 @@ pub(super) fn done_page(view: &TableView, report: &ImportReport) -> Markup {
             (details(view, report))
         }
         @if !view.rejects.is_empty() {
-            h2 { "Mend the refused lines" }
-            p { "They are here as a table with the reason in front: correct them and send them on." }
-            form.fields method="post" action="/import" enctype="multipart/form-data" {
-                (paste("Refused lines", &view.rejects))
-                button type="submit" { "Look at them" }
+            section.part aria-labelledby="mend" {
+                h2 #mend { "Mend the refused lines" }
+                p { "They are here as a table with the reason in front: correct them and send them on." }
+                form.fields method="post" action="/import" enctype="multipart/form-data" {
+                    (paste("Refused lines", &view.rejects))
+                    button type="submit" { "Look at them" }
+                }
             }
         }
     };

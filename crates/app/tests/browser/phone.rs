@@ -163,7 +163,7 @@ impl Phone {
               one ??= all.find((other) => plain(other.getAttribute('aria-label') ?? other.textContent).startsWith({name}));
               if (!one) return null;
               one.scrollIntoView({{ block: 'center', behavior: 'instant' }});
-              const box = one.getBoundingClientRect();
+              const box = one.getClientRects()[0]; // a link may be broken over lines
               const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
               const hit = document.elementFromPoint(x, y);
               const free = one.contains(hit) || hit?.contains(one) || one.parentElement === hit?.parentElement;

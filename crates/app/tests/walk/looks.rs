@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::browser::phone::Phone;
 use crate::pages::{NO_PAGE, PAGES, routes};
 use crate::walker::Walker;
 
@@ -27,58 +28,55 @@ fn every_route_has_its_page_here() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn every_page_on_a_phone_in_light() {
-    look_at_all("phone", (360, 740), "light").await;
+async fn every_page_on_a_phone() {
+    look_at_all("phone", 360, 740).await;
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn every_page_on_a_phone_in_dark() {
-    look_at_all("phone", (360, 740), "dark").await;
+async fn every_page_on_a_screen() {
+    look_at_all("screen", 1280, 800).await;
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn every_page_on_a_screen_in_light() {
-    look_at_all("screen", (1280, 800), "light").await;
-}
-
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn every_page_on_a_screen_in_dark() {
-    look_at_all("screen", (1280, 800), "dark").await;
-}
-
-async fn look_at_all(size: &str, (width, height): (u32, u32), theme: &str) {
+async fn look_at_all(size: &str, width: u32, height: u32) {
     let axe = axe();
     let walker = Walker::of_size(width, height).await;
-    walker.phone.theme(theme).await;
     let mut findings = Vec::new();
     for visit in PAGES {
         walker.go(visit).await;
-        if let Some(folder) = std::env::var_os("PICTURES") {
-            let path = Path::new(&folder).join(format!("{}-{size}-{theme}.png", visit.name));
-            walker.phone.save(&path).await;
-        }
-        let found = look(&walker, (width, height), &axe).await;
+        let found = loads(&walker);
         findings.extend(found.into_iter().map(|finding| format!("{}: {finding}", visit.name)));
+        for theme in ["dark", "light"] {
+            walker.phone.theme(theme).await;
+            if let Some(folder) = std::env::var_os("PICTURES") {
+                let path = Path::new(&folder).join(format!("{}-{size}-{theme}.png", visit.name));
+                walker.phone.save(&path).await;
+            }
+            let found = looks(&walker.phone, &axe).await;
+            let place = format!("{}, {size}, {theme}", visit.name);
+            findings.extend(found.into_iter().map(|finding| format!("{place}: {finding}")));
+        }
+        for narrow in [NARROWEST, i64::from(width)] {
+            walker.phone.resize(narrow, i64::from(height)).await;
+            let wide: Vec<String> = walker.phone.ask(WIDER_THAN_THE_SCREEN).await;
+            let place = format!("{} scrolls sideways on {narrow} pixels", visit.name);
+            findings.extend(wide.into_iter().map(|what| format!("{place}: {what}")));
+        }
     }
     walker.phone.close().await;
-    let n = findings.len();
-    assert!(findings.is_empty(), "{n} findings, {size} in {theme}:\n{}", findings.join("\n"));
+    assert!(findings.is_empty(), "{} findings:\n{}", findings.len(), findings.join("\n"));
 }
 
-/// What is wrong with the page that is open.
-async fn look(walker: &Walker, (width, height): (u32, u32), axe: &str) -> Vec<String> {
-    let phone = &walker.phone;
-    let mut found = phone.complaints();
+/// What the page that is open complained of and asked of others.
+fn loads(walker: &Walker) -> Vec<String> {
+    let mut found = walker.phone.complaints();
     found.extend(walker.strange_requests().into_iter().map(|to| format!("a request to {to}")));
-    for narrow in [NARROWEST, i64::from(width)] {
-        phone.resize(narrow, i64::from(height)).await;
-        let wide: Vec<String> = phone.ask(WIDER_THAN_THE_SCREEN).await;
-        found
-            .extend(wide.iter().map(|what| format!("scrolls sideways on {narrow} pixels: {what}")));
-    }
-    assert!(phone.ask::<bool>(axe).await);
-    found.extend(phone.ask::<Vec<String>>(RUN_AXE).await);
     found
+}
+
+/// What axe-core finds on the page that is open.
+async fn looks(phone: &Phone, axe: &str) -> Vec<String> {
+    assert!(phone.ask::<bool>(axe).await);
+    phone.ask(RUN_AXE).await
 }
 
 /// The first elements that make the document wider than the screen, if it is.
