@@ -3,7 +3,11 @@
 //! [`Wishes`] say what the coach wants; [`Model`] puts them into whole numbers; [`verify`](verify::verify)
 //! adds a finished week up again without knowing how it was found.
 
+pub mod account;
+pub mod bound;
+pub mod conflict;
 pub mod model;
+pub mod rows;
 pub mod search;
 pub mod verify;
 pub mod wishes;
@@ -13,6 +17,9 @@ mod order;
 mod slots;
 mod state;
 
+pub use account::{MuscleAccount, Source, accounts};
+pub use bound::{Bound, bound};
+pub use conflict::{Verdict, settle};
 pub use model::{Model, Plan};
 pub use search::Search;
 pub use verify::{Breach, Reckoning, Verifier, verify};

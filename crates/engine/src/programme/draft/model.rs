@@ -197,6 +197,11 @@ impl<'a> Model<'a> {
         Plan { sets: self.cells.iter().map(sets).collect() }
     }
 
+    /// The lift that a name means.
+    pub(super) fn find(&self, name: &LiftName) -> Option<&'a Lift> {
+        self.ground.catalogue.find(name)
+    }
+
     pub(super) fn cell(&self, candidate: usize, day: usize) -> &Cell {
         &self.cells[candidate * self.days.len() + day]
     }

@@ -6,7 +6,7 @@
 
 use domain::Muscle;
 
-use super::model::{MUSCLES, Model, PARTS, Plan};
+use super::model::{MUSCLES, Model, Plan};
 use super::worth::{GAUGE_DAY, LOADED, Milli, ONE_SIDED, RAISED_LEAST, of_raised};
 
 /// Toll for each second too long, each thousandth of a set too much, and for each other breach.
@@ -15,10 +15,37 @@ const TOLL_MILLI: i64 = 20;
 const TOLL_BREACH: i64 = 60_000;
 
 /// The two sides of each balance.
-const SIDES: [(&[Muscle], &[Muscle]); 2] = [
+pub(super) const SIDES: [(&[Muscle], &[Muscle]); 2] = [
     (&[Muscle::Chest, Muscle::FrontDelts], &[Muscle::Lats, Muscle::UpperBack]),
     (&[Muscle::Quadriceps], &[Muscle::Hamstrings]),
 ];
+
+/// What stands in the way of one set or lift more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Limit {
+    Minutes,
+    Lifts,
+    Session,
+    Hours,
+    Clash,
+    Days,
+}
+
+impl Limit {
+    pub(super) const ALL: &'static [Limit] =
+        &[Limit::Minutes, Limit::Lifts, Limit::Session, Limit::Hours, Limit::Clash, Limit::Days];
+
+    pub(super) fn words(self) -> &'static str {
+        match self {
+            Limit::Minutes => "no time left",
+            Limit::Lifts => "no lift left",
+            Limit::Session => "it has enough for one session",
+            Limit::Hours => "something would not be back in time",
+            Limit::Clash => "only lifts are left that don't go with others of the day",
+            Limit::Days => "its lifts stand on as many days as they may",
+        }
+    }
+}
 
 /// Worth and toll of a part of a plan.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -117,6 +144,64 @@ impl<'m, 'a> State<'m, 'a> {
         self.sum.points - self.strictness * self.sum.toll
     }
 
+    pub(super) fn toll(&self) -> i64 {
+        self.sum.toll
+    }
+
+    /// Whether a day has no lift at all.
+    pub(super) fn is_bare(&self, day: usize) -> bool {
+        self.model.days[day].lifts + self.days[day].lifts == 0
+    }
+
+    /// Whether something is broken that more lifts can't mend: anything but missing lifts and sets.
+    pub(super) fn goes_too_far(&self) -> bool {
+        let bare = (0..self.days.len()).filter(|day| self.is_bare(*day)).count() as i64;
+        let missing = self.model.raised.iter().map(|raised| {
+            let placed = raised.candidate.map_or(0, |one| self.candidate_sets[one]);
+            (RAISED_LEAST - raised.pinned_sets - placed).max(0)
+        });
+        self.sum.toll > TOLL_BREACH * (bare + missing.sum::<i64>())
+    }
+
+    /// The limits that are broken on a day or by what stands on it.
+    pub(super) fn limits(&self, day: usize) -> Vec<Limit> {
+        let mut limits = Vec::new();
+        let state = &self.days[day];
+        let fixed = &self.model.days[day];
+        if self.seconds(day) > fixed.allowed_seconds {
+            limits.push(Limit::Minutes);
+        }
+        if fixed.lifts + state.lifts > i64::from(self.model.wishes.most_lifts) {
+            limits.push(Limit::Lifts);
+        }
+        let over = |muscle: usize| state.dose[muscle] > fixed.most_dose[muscle];
+        if (0..MUSCLES).any(over) {
+            limits.push(Limit::Session);
+        }
+        if self.of_muscle.iter().any(|score| score.toll > 0)
+            && limits.last() != Some(&Limit::Session)
+        {
+            limits.push(Limit::Hours);
+        }
+        if state.clashes > 0 {
+            limits.push(Limit::Clash);
+        }
+        if state.on.iter().any(|one| self.of_candidate[usize::from(*one)].toll > 0) {
+            limits.push(Limit::Days);
+        }
+        limits
+    }
+
+    fn seconds(&self, day: usize) -> i64 {
+        let (fixed, state) = (&self.model.days[day], &self.days[day]);
+        let mut parts = fixed.part_seconds;
+        for candidate in &state.on {
+            let one = &self.model.candidates[usize::from(*candidate)];
+            parts[one.part] = parts[one.part].max(one.first_warm_up);
+        }
+        fixed.seconds + state.seconds + parts.iter().sum::<i64>()
+    }
+
     pub(super) fn strictness(&self) -> i64 {
         self.strictness
     }
@@ -201,20 +286,17 @@ impl<'m, 'a> State<'m, 'a> {
 
     fn rescore_day(&mut self, day: usize) {
         let (fixed, state) = (&self.model.days[day], &self.days[day]);
-        let mut parts: [i64; PARTS] = fixed.part_seconds;
         let mut points = 0;
         for &candidate in &state.on {
             let at = usize::from(candidate);
-            let one = &self.model.candidates[at];
-            parts[one.part] = parts[one.part].max(one.first_warm_up);
-            points += one.points_day;
+            points += self.model.candidates[at].points_day;
             let cell = self.model.cell(at, day);
             if cell.kept_sets > 0 {
                 let same = cell.kept_sets.min(self.sets[at * self.days.len() + day]);
                 points += self.model.kept.day + self.model.kept.set * i64::from(same);
             }
         }
-        let seconds = fixed.seconds + state.seconds + parts.iter().sum::<i64>();
+        let seconds = self.seconds(day);
         let lifts = fixed.lifts + state.lifts;
         let gauge = fixed.gauge || state.gauges > 0;
         points += if gauge { GAUGE_DAY } else { 0 };

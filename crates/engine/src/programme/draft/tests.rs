@@ -11,8 +11,12 @@ use jiff::civil::Weekday;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 
+use super::rows::Form;
 use super::state::State;
-use super::{DayWish, Keep, Model, Plan, Priority, Reckoning, Search, Verifier, Wishes};
+use super::{
+    Bound, DayWish, Keep, Model, Plan, Priority, Reckoning, Search, Verdict, Verifier, Wishes,
+    bound, settle,
+};
 use crate::programme::{Ground, RecoveryHours};
 
 const WEEK: [Weekday; 7] = [
@@ -24,6 +28,8 @@ const WEEK: [Weekday; 7] = [
     Weekday::Saturday,
     Weekday::Sunday,
 ];
+
+const LONG: std::time::Duration = std::time::Duration::from_secs(600);
 
 fn title() -> ProgrammeName {
     ProgrammeName::new("invented").unwrap()
@@ -216,4 +222,117 @@ fn the_search_finds_the_best_of_all_weeks_of_two_hundred_small_wishes() {
         if best.is_some() { possible += 1 } else { not += 1 }
     }
     assert!(possible > 100 && not > 10, "both kinds were met: {possible}, {not}");
+}
+
+// Goes red if the tight form loses an allowed week, or if either form's best is no bound.
+#[test]
+fn no_week_is_better_than_the_bound() {
+    let catalogue = Catalogue::built_in();
+    let (mut known, mut gap) = (0, [0.0, 0.0]);
+    for seed in 0..60 {
+        let mut chance = Chance::new(&catalogue, 5000 + seed);
+        let (n_lifts, n_days) = (1 + chance.below(14), 1 + chance.below(5));
+        let wishes = chance.wishes(n_lifts, n_days);
+        let hours = RecoveryHours::with_slowness([0.7, 1.0, 1.4][chance.below(3)]);
+        let gauges = BTreeMap::new();
+        let ground = Ground { catalogue: &catalogue, hours: &hours, gauges: &gauges };
+        let model = Model::new(&wishes, ground).unwrap();
+        let mut search = Search::new(&model, seed);
+        search.go_on(6_000);
+        let verdict = settle(&wishes, ground).unwrap();
+        let bounds = [Form::Plain, Form::Tight].map(|form| bound(&model, form, LONG));
+        let Some((points, _)) = search.best() else {
+            assert!(matches!(verdict, Verdict::Contradictory(_)), "{seed}: {verdict:?}");
+            continue;
+        };
+        assert!(matches!(verdict, Verdict::Possible(_)), "{seed}: {verdict:?}");
+        for (at, bound) in bounds.into_iter().enumerate() {
+            let Bound::AtMost(most) = bound else { panic!("{seed}: {bound:?}") };
+            assert!(most >= points, "{seed}: {most} {points}");
+            gap[at] += (most - points) as f64;
+        }
+        known += 1;
+    }
+    assert!(known > 30, "{known}");
+    assert!(gap[1] < gap[0], "the tight form is tighter: {gap:?}");
+}
+
+// Goes red if the filter keeps a wish that isn't needed, or if hours, minutes or joints are not settled.
+#[test]
+fn wishes_that_contradict_each_other_are_named_and_no_others() {
+    let catalogue = Catalogue::built_in();
+    let hours = RecoveryHours::default();
+    let gauges = BTreeMap::new();
+    let ground = Ground { catalogue: &catalogue, hours: &hours, gauges: &gauges };
+    let check = |change: &dyn Fn(&mut Wishes), needed: &[&str]| {
+        let days = [0, 1, 3].map(|day| DayWish::free(WEEK[day], Some(60))).to_vec();
+        let mut wishes = Wishes::for_days(days);
+        wishes.refuse.push(LiftName::new("lateral raise").unwrap());
+        change(&mut wishes);
+        let Verdict::Contradictory(words) = settle(&wishes, ground).unwrap() else {
+            panic!("{needed:?}")
+        };
+        assert_eq!(words, needed);
+    };
+    let lift = |name: &str| LiftName::new(name).unwrap();
+    let fixed = |name: &str, sets: u8| {
+        let reps = RepRange::new(8, 8).unwrap();
+        let double = Progression::Double { step: None };
+        PlannedLift::new(lift(name), sets, reps, None, None, double).unwrap()
+    };
+    check(
+        &|wishes| {
+            wishes.purpose.raise = vec![lift("deadlift"), lift("bench press")];
+            wishes.purpose.spare = vec![Joint::Wrist, Joint::LowerBack];
+            wishes.purpose.raise.remove(1);
+        },
+        &[
+            "`deadlift` is to go up, which takes 3 work sets a week or more",
+            "the lower back is to be spared",
+        ],
+    );
+    check(
+        &|wishes| {
+            wishes.days[0].pinned.push(fixed("bench press", 4));
+            wishes.days[1].pinned.push(fixed("bench press", 4));
+        },
+        &[
+            "muscles are to be back before they are loaded again (Monday: chest needs 36 hours, and \
+             Tuesday follows after 24)",
+            "`bench press` is fixed on Monday with 4 sets",
+            "`bench press` is fixed on Tuesday with 4 sets",
+        ],
+    );
+    check(
+        &|wishes| {
+            wishes.days[1].minutes = Some(15);
+            wishes.days[1].pinned.push(fixed("leg press", 3));
+        },
+        &["Tuesday has 15 minutes", "`leg press` is fixed on Tuesday with 3 sets"],
+    );
+    check(
+        &|wishes| {
+            wishes.purpose.raise = vec![lift("bench press"), lift("squat")];
+            wishes.purpose.equipment = Some(vec![domain::EquipmentClass::Dumbbell]);
+            wishes.refuse.push(lift("back squat"));
+        },
+        &[
+            "nothing is at hand but: dumbbell",
+            "`squat` is to go up, which takes 3 work sets a week or more",
+        ],
+    );
+    check(
+        &|wishes| {
+            wishes.most_lifts = 1;
+            wishes.purpose.raise =
+                ["bench press", "squat", "chin-up", "hip thrust"].map(lift).to_vec();
+        },
+        &[
+            "a day has at most 1 lift",
+            "`bench press` is to go up, which takes 3 work sets a week or more",
+            "`squat` is to go up, which takes 3 work sets a week or more",
+            "`chin-up` is to go up, which takes 3 work sets a week or more",
+            "`hip thrust` is to go up, which takes 3 work sets a week or more",
+        ],
+    );
 }
