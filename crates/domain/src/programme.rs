@@ -524,6 +524,17 @@ const WEEKDAYS: [(&str, Weekday); 7] = [
     ("Sunday", Weekday::Sunday),
 ];
 
+/// The days of the week, Monday first.
+pub const WEEK: [Weekday; 7] = [
+    Weekday::Monday,
+    Weekday::Tuesday,
+    Weekday::Wednesday,
+    Weekday::Thursday,
+    Weekday::Friday,
+    Weekday::Saturday,
+    Weekday::Sunday,
+];
+
 /// The English name of a weekday.
 #[must_use]
 pub fn weekday_name(weekday: Weekday) -> &'static str {

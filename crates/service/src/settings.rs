@@ -88,7 +88,7 @@ pub(crate) fn read_equipment(
 }
 
 /// A mass as it is shown in a field, with its unit: to the gram in kilograms, to a hundredth in pounds.
-fn in_unit(mass: Mass, unit: Unit) -> String {
+pub(crate) fn in_unit(mass: Mass, unit: Unit) -> String {
     let value = match unit {
         Unit::Kg => mass.kg(),
         Unit::Lb => (mass.kg() / unit.kg() * 100.0).round() / 100.0,
@@ -108,7 +108,7 @@ fn plate_lines(plates: &PlateStock, unit: Unit) -> String {
 }
 
 /// Reads `20`, `20 kg` or `45 lb`.
-fn read_mass(what: &'static str, text: &str, unit: Unit) -> Result<Mass, Refused> {
+pub(crate) fn read_mass(what: &'static str, text: &str, unit: Unit) -> Result<Mass, Refused> {
     let (digits, unit) = match text.find(char::is_alphabetic) {
         Some(at) => (&text[..at], Unit::parse(&text[at..])?),
         None => (text, unit),

@@ -13,6 +13,7 @@ use service::floor::{
 };
 use service::forms::{Fields, FormError};
 use service::intake::IntakeView;
+use service::programme::{ProgrammeFormView, ProgrammePageView};
 use service::table_form::{SentTable, TableView, Waiting};
 use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
 use service::{Desk, ServiceError, StoreError};
@@ -345,6 +346,49 @@ impl web::Changes for ServedDesk {
 
     fn set_costs(&self, name: &LifterName, costs: &Fields) -> Result<FormTaken<()>, DeskError> {
         taken(name, self.desk.set_costs(name, costs, now()))
+    }
+}
+
+impl web::Programmes for ServedDesk {
+    fn programme_page(&self, name: &LifterName) -> Result<ProgrammePageView, DeskError> {
+        self.desk.programme_page(name, self.today()).map_err(|error| about(name, error))
+    }
+
+    fn programme_form(
+        &self,
+        name: &LifterName,
+        typed: Option<&Fields>,
+    ) -> Result<ProgrammeFormView, DeskError> {
+        let form = self.desk.programme_form(name, typed, self.today());
+        form.map_err(|error| about(name, error))
+    }
+
+    fn keep_programme(
+        &self,
+        name: &LifterName,
+        fields: &Fields,
+    ) -> Result<FormTaken<()>, DeskError> {
+        taken(name, self.desk.keep_programme_form(name, fields, now()))
+    }
+
+    fn keep_programme_text(
+        &self,
+        name: &LifterName,
+        fields: &Fields,
+    ) -> Result<FormTaken<()>, DeskError> {
+        taken(name, self.desk.keep_programme_text(name, fields, now()))
+    }
+
+    fn copy_programme(
+        &self,
+        name: &LifterName,
+        fields: &Fields,
+    ) -> Result<FormTaken<()>, DeskError> {
+        taken(name, self.desk.copy_programme_form(name, fields, (self.today(), now())))
+    }
+
+    fn withdraw_programme(&self, name: &LifterName, reason: &str) -> Result<(), DeskError> {
+        self.desk.withdraw_programme(name, reason, now()).map_err(|error| about(name, error))
     }
 }
 

@@ -173,6 +173,8 @@ pub(super) fn done_words(done: &str) -> Option<&'static str> {
         "corrected" => Some("The set was corrected. What stood before is kept below."),
         "withdrawn" => Some("The set was withdrawn. It is kept below and can be put back."),
         "settings" => Some("The new settings are in force. What stood before is kept."),
+        "programme" => Some("The programme is kept. What stood before is kept as well."),
+        "programme-away" => Some("The programme was taken away. It is kept below."),
         "taken-on" => Some("The lifter is on record."),
         _ => None,
     }

@@ -11,9 +11,10 @@ use service::table_form::TableView;
 use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
 
 use super::floor::Floor;
+use super::programme::Programmes;
 
 /// Answers what the desk's pages ask.
-pub trait Desk: Floor + Changes {
+pub trait Desk: Floor + Changes + Programmes {
     /// Everybody, most urgent first.
     fn squad(&self) -> Result<SquadView, DeskError>;
 

@@ -83,6 +83,11 @@ pub(super) fn lifter_path(name: &str) -> String {
     format!("/lifter/{}", utf8_percent_encode(name, SEGMENT))
 }
 
+/// The address of the page of a lifter's programme.
+pub(super) fn programme_path(name: &str) -> String {
+    format!("{}/programme", lifter_path(name))
+}
+
 /// The address of a lift's page.
 pub(super) fn lift_path(lifter: &str, lift: &str) -> String {
     format!("{}/{}", lifter_path(lifter), utf8_percent_encode(lift, SEGMENT))

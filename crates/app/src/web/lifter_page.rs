@@ -25,7 +25,10 @@ pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor, done: Option<&s
                 None => "; no body mass was told, so 75 kg stands in for lifts that move the body.",
             }
         }
-        p { a href={ (layout::lifter_path(&view.name)) "/settings" } { "Settings of " (view.name) } }
+        ul.ways-on {
+            li { a href=(layout::programme_path(&view.name)) { "Programme" } }
+            li { a href={ (layout::lifter_path(&view.name)) "/settings" } { "Settings" } }
+        }
         @if view.lifts.is_empty() {
             p {
                 "No set is on record for " (view.name) " yet. What to do next: "

@@ -23,6 +23,9 @@ mod lift_page;
 mod lift_section;
 mod lifter_page;
 mod muscle_section;
+mod programme;
+mod programme_form_page;
+mod programme_page;
 mod set_page;
 mod sets_section;
 mod settings_page;
@@ -30,6 +33,7 @@ mod squad_page;
 
 pub use desk::{Changes, Desk, DeskError, FormTaken};
 pub use floor::Floor;
+pub use programme::Programmes;
 
 use std::sync::Arc;
 
@@ -72,6 +76,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/lifter/{name}/{lift}", get(changes::lift).post(changes::costs))
         .route("/assets/{file}", get(assets::asset))
         .merge(floor::routes())
+        .merge(programme::routes())
         .fallback(handlers::no_such_page)
         .method_not_allowed_fallback(handlers::pages_are_read)
         .layer(map_response(guard))

@@ -3,12 +3,13 @@
 
 #![expect(clippy::unwrap_used, clippy::panic, reason = "values written here; one panic on purpose")]
 
-use bellwether::web::{Desk, DeskError, Floor};
+use bellwether::web::{Desk, DeskError, Floor, FormTaken, Programmes};
 use domain::{LiftName, LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
 use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
 use service::forms::Fields;
+use service::programme::{ProgrammeFormView, ProgrammePageView};
 use service::view::*;
 
 /// The day on which the fixture plays.
@@ -59,6 +60,37 @@ impl Desk for InventedDesk {
         } else {
             full_card(name.as_str(), day)
         })
+    }
+}
+
+/// No programmes: they have tests of their own.
+impl Programmes for InventedDesk {
+    fn programme_page(&self, _: &LifterName) -> Result<ProgrammePageView, DeskError> {
+        Err(DeskError::Refused("no programme here".to_owned()))
+    }
+
+    fn programme_form(
+        &self,
+        _: &LifterName,
+        _: Option<&Fields>,
+    ) -> Result<ProgrammeFormView, DeskError> {
+        Err(DeskError::Refused("no programme here".to_owned()))
+    }
+
+    fn keep_programme(&self, _: &LifterName, _: &Fields) -> Result<FormTaken<()>, DeskError> {
+        Ok(FormTaken::Done(()))
+    }
+
+    fn keep_programme_text(&self, _: &LifterName, _: &Fields) -> Result<FormTaken<()>, DeskError> {
+        Ok(FormTaken::Done(()))
+    }
+
+    fn copy_programme(&self, _: &LifterName, _: &Fields) -> Result<FormTaken<()>, DeskError> {
+        Ok(FormTaken::Done(()))
+    }
+
+    fn withdraw_programme(&self, _: &LifterName, _: &str) -> Result<(), DeskError> {
+        Ok(())
     }
 }
 

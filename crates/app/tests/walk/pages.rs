@@ -48,6 +48,8 @@ pub(crate) const NO_PAGE: &[(&str, &str)] = &[
     ("/floor/{token}/day.json", "data"),
     ("/floor/{token}/messages", "data"),
     ("/lifter/{name}/card.json", "data"),
+    ("/lifter/{name}/programme/copy", "leads back to the programme's page"),
+    ("/lifter/{name}/programme/withdraw", "leads back to the programme's page"),
     ("/lifter/{name}/links/{id}/revoke", "leads back to the lifter's page"),
 ];
 
@@ -155,6 +157,49 @@ pub(crate) const PAGES: &[Visit] = &[
         route: "/lifter/{name}/card",
         record: Squad,
         way: &[Open("/lifter/Maren%20Tidewell/card")],
+    },
+    Visit {
+        name: "programme-none",
+        route: "/lifter/{name}/programme",
+        record: Squad,
+        way: &[Open("/lifter/Maren%20Tidewell/programme")],
+    },
+    Visit {
+        name: "programme-form",
+        route: "/lifter/{name}/programme/edit",
+        record: Squad,
+        way: &[
+            Open("/lifter/Maren%20Tidewell/programme/edit"),
+            Fill("#field-name", "By the quay"),
+            Fill("#field-d1_l1_lift", "back squat"),
+            Fill("#field-d1_l1_sets", "3"),
+            Fill("#field-d1_l1_reps", "5-8"),
+            Press("button[value=check]"),
+            Sees("What a coach would remark"),
+        ],
+    },
+    Visit {
+        name: "programme-form-refused",
+        route: "/lifter/{name}/programme/edit",
+        record: Squad,
+        way: &[
+            Open("/lifter/Maren%20Tidewell/programme/edit"),
+            Fill("#field-d1_l1_lift", "bakc squat"),
+            Press("button[value=keep]"),
+            Sees("Nothing was kept"),
+        ],
+    },
+    Visit {
+        name: "programme-file-refused",
+        route: "/lifter/{name}/programme/file",
+        record: Squad,
+        way: &[
+            Open("/lifter/Maren%20Tidewell/programme"),
+            Press("#as-a-file > summary"),
+            Fill("#field-text", "name = 1"),
+            Press("form[action$='/file'] button"),
+            Sees("must be text in quotes"),
+        ],
     },
     Visit {
         name: "settings",

@@ -4,6 +4,8 @@
 
 pub mod view;
 
+mod desk_pages;
+mod form;
 mod in_words;
 mod next;
 mod of_lifter;
@@ -12,6 +14,8 @@ mod report;
 mod table;
 mod write;
 
+pub use desk_pages::{ProgrammeFormView, ProgrammePageView};
+pub use form::{RULES, days_in};
 pub use in_words::{DayWords, LiftWords, day_in_words, days_in_words};
 pub use of_lifter::{Followed, FollowedView, ProgrammeSet, ProgrammeVersionLine};
 pub use read::read_programme;

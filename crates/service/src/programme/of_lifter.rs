@@ -199,7 +199,10 @@ pub(crate) fn monday_of(date: Date) -> Date {
 }
 
 /// Refuses a programme with a lift that the catalogue lacks.
-fn knows_all_lifts(programme: &Programme, catalogue: &Catalogue) -> Result<(), ProgrammeError> {
+pub(super) fn knows_all_lifts(
+    programme: &Programme,
+    catalogue: &Catalogue,
+) -> Result<(), ProgrammeError> {
     match engine::programme::Week::of(programme, catalogue, 0) {
         Ok(_) => Ok(()),
         Err(names) => Err(unknown_lifts(&names, catalogue)),

@@ -87,11 +87,15 @@ impl Planning {
         name: &LifterName,
         today: Date,
     ) -> Result<Planning, ServiceError> {
-        let person = Person::load(store, name)?;
+        Ok(Planning::of(&Person::load(store, name)?, today))
+    }
+
+    /// For a lifter who was read already, as of `today`.
+    pub(super) fn of(person: &Person, today: Date) -> Planning {
         let standing = person.history.on(today);
         let lifter = person.lifter.name.to_string();
         let Some(model) = standing.recovery() else {
-            return Ok(Planning { lifter: Some(lifter), ..Planning::for_anybody() });
+            return Planning { lifter: Some(lifter), ..Planning::for_anybody() };
         };
         let slowness = model.parameters().slowness;
         let n = model.n_lead_sets();
@@ -100,8 +104,8 @@ impl Planning {
              estimated from {n} lead sets and drawn towards 1 where they say little."
         );
         let hours = RecoveryHours::with_slowness(slowness);
-        let gauges = gauges(&person, &standing);
-        Ok(Planning { lifter: Some(lifter), hours, gauges, recovery })
+        let gauges = gauges(person, &standing);
+        Planning { lifter: Some(lifter), hours, gauges, recovery }
     }
 
     fn ground<'a>(&'a self, catalogue: &'a Catalogue) -> Ground<'a> {

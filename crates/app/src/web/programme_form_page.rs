@@ -1,0 +1,154 @@
+//! The form of a programme: days, lifts, and how each moves on. Works without a script: a button that asks
+//! for another lift sends the form and gets it back with one row more, and nothing is kept by that.
+
+use maud::{Markup, html};
+use service::programme::{ProgrammeFormView, RULES, days_in};
+
+use super::form::{Form, Input, known_lifts};
+use super::layout::{self, Footer};
+use super::programme_page::remarks;
+
+/// Draws the form.
+pub(super) fn form_page(view: &ProgrammeFormView) -> Markup {
+    let path = layout::programme_path(&view.lifter);
+    let form = Form { fields: &view.fields, problems: &view.problems };
+    let body = html! {
+        p.above {
+            a href=(layout::lifter_path(&view.lifter)) { (view.lifter) } " › "
+            a href=(path) { "Programme" }
+        }
+        h1 { "Programme of " (view.lifter) }
+        p {
+            "A lift whose name is emptied is left out, and so is a day without a lift. Lifts are done in the "
+            "order of their places."
+        }
+        @if let Some(check) = &view.check { (remarks(check)) }
+        form.fields.programme-form method="post" action={ (path) "/edit" } {
+            (form.summary_saying("Nothing was kept."))
+            // The first button is the one that the Enter key presses; this one changes nothing.
+            div { button.plain type="submit" name="do" value="check" { "Check it, without keeping it" } }
+            (form.input("name", "What it is called", Input::Text))
+            @for (day, lifts) in days_in(&view.fields) { (day_part(view, form, day, &lifts)) }
+            div { button.plain type="submit" name="do" value="day" { "Another day" } }
+            (purpose(view, form))
+            (form.input_with("begins", "A day of its first week", Input::Date, "Waves are counted from it."))
+            @if view.is_there {
+                (form.input_with("reason", "Why it changes", Input::Text, "If you like; it stands with what is superseded."))
+            }
+            button type="submit" name="do" value="keep" { "Keep this programme" }
+        }
+        (known_lifts(&view.known_lifts))
+    };
+    layout::page(&format!("Programme of {}", view.lifter), Footer::Cautions, &body)
+}
+
+fn day_part(view: &ProgrammeFormView, form: Form<'_>, day: u16, lifts: &[u16]) -> Markup {
+    let weekday = form.fields.get(&format!("d{day}_weekday")).to_owned();
+    html! {
+        fieldset.day-part {
+            legend { (weekday) }
+            div.pair {
+                (form.choice(&format!("d{day}_weekday"), "Day", view.weekdays.iter().map(|name| (*name, *name))))
+                (form.input_with(&format!("d{day}_minutes"), "Minutes there are", Input::Whole, "Empty if it may take as long as it takes."))
+            }
+            @for lift in lifts { (lift_row(form, day, *lift, &weekday)) }
+            div {
+                button.plain type="submit" name="do" value={ "lift-" (day) } { "Another lift on " (weekday) }
+            }
+        }
+    }
+}
+
+fn lift_row(form: Form<'_>, day: u16, lift: u16, weekday: &str) -> Markup {
+    let field = |part: &str| format!("d{day}_l{lift}_{part}");
+    let get = |part: &str| form.fields.get(&field(part));
+    let parts = ["step", "rest", "goal", "share", "weeks", "misses", "back"];
+    let is_wrong = parts.iter().any(|part| form.problems.of(&field(part)).is_some());
+    let told: Vec<String> = [
+        ("step", "step ", ""),
+        ("rest", "rest ", " s"),
+        ("goal", "goal ", " reps"),
+        ("share", "", "\u{a0}% of today's 1RM"),
+        ("misses", "", " misses go back"),
+        ("weeks", "weeks ", ""),
+    ]
+    .iter()
+    .filter(|(part, ..)| !get(part).is_empty())
+    .map(|(part, before, after)| format!("{before}{}{after}", get(part)))
+    .collect();
+    html! {
+        div.lift-row role="group" aria-label={ (weekday) ", lift " (lift) } {
+            (form.input(&field("place"), "Place", Input::Number))
+            (form.input(&field("lift"), "Lift", Input::Lift))
+            (form.input(&field("sets"), "Sets", Input::Whole))
+            (form.input(&field("reps"), "Reps", Input::Text))
+            (form.input(&field("rir"), "In reserve", Input::Number))
+            (form.choice(&field("rule"), "Moves on by", RULES.iter().map(|rule| (*rule, *rule))))
+            details open[is_wrong] {
+                summary {
+                    @if told.is_empty() { "Step, rest, and what the rule needs" }
+                    @else { (capital(&told.join(", "))) }
+                }
+                div.more-row {
+                    (form.input_with(&field("step"), "Step of the load", Input::Text, "Empty for the equipment's own."))
+                    (form.input_with(&field("rest"), "Rest, s", Input::Whole, "10 to 900."))
+                    (form.input_with(&field("goal"), "Rep goal: reps in all", Input::Whole, "Over all sets."))
+                    (form.input_with(&field("share"), "Share of today: %", Input::Number, "Of today's 1RM, 20 to 105."))
+                    (form.input_with(&field("misses"), "Load steps: misses", Input::Whole, "In a row, before going back; usually 3."))
+                    (form.input_with(&field("back"), "Load steps: back by %", Input::Number, "Usually 10."))
+                    (form.input_with(&field("weeks"), "Wave: its weeks", Input::Text, "3 x 8 at 70; 4 x 6 at 75. Leave sets and reps empty."))
+                }
+            }
+        }
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(char::to_uppercase).into_iter().flatten().chain(letters).collect()
+}
+
+fn purpose(view: &ProgrammeFormView, form: Form<'_>) -> Markup {
+    let ticked = |kind: &str, key: &str| form.fields.has(&format!("{kind}_{key}"));
+    let boxes = |kind: &str, all: &[(&'static str, &'static str)]| {
+        html! {
+            div.ticks {
+                @for (key, label) in all {
+                    label {
+                        input type="checkbox" name={ (kind) "_" (key) } checked[ticked(kind, key)];
+                        " " (label)
+                    }
+                }
+            }
+        }
+    };
+    html! {
+        details.part open[has_purpose(form)] {
+            summary { "What it is for, and what it must get by with" }
+            div.fields {
+                (form.input_with("raise", "Lifts that are to go up", Input::Text, "With commas between."))
+                fieldset {
+                    legend { "Joints to be spared" }
+                    p.hint { "A coach's choice; it diagnoses nothing. Pain belongs before a licensed professional." }
+                    (boxes("spare", &view.joints))
+                }
+                fieldset {
+                    legend { "Equipment at hand" }
+                    p.hint { "None ticked: everything is." }
+                    (boxes("equipment", &view.equipment))
+                }
+                (form.area("dose", "Ranges of dose in place of the usual", 4, "One muscle a line, hard sets a week: least, aim, most. quadriceps: 4 8 14"))
+                (form.area("note", "Note", 3, ""))
+            }
+        }
+    }
+}
+
+fn has_purpose(form: Form<'_>) -> bool {
+    let told = ["raise", "dose", "note"];
+    told.iter().any(|field| !form.fields.get(field).is_empty() || form.problems.of(field).is_some())
+        || form
+            .fields
+            .iter()
+            .any(|(field, _)| field.starts_with("spare_") || field.starts_with("equipment_"))
+}

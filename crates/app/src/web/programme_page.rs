@@ -1,0 +1,251 @@
+//! The page of a lifter's programme: its days, what a coach would remark, what it doses, and the ways to
+//! change it.
+
+use maud::{Markup, html};
+use service::forms::{Fields, Problems};
+use service::programme::view::{CheckView, DoseView, FindingView, MuscleDose};
+use service::programme::{
+    DayWords, Followed, FollowedView, ProgrammePageView, ProgrammeVersionLine,
+};
+
+use super::error::sentence;
+use super::form::{Form, Input};
+use super::layout::{self, Footer};
+use crate::wording::{self, decimal};
+
+/// Which of the page's forms was sent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sent {
+    /// The one that takes a file's text.
+    Text,
+    /// The one that copies another lifter's programme.
+    Copy,
+}
+
+/// Draws the page; `done` says what was just changed, `sent` what was typed and is wrong with it.
+pub(super) fn programme_page(
+    view: &ProgrammePageView,
+    done: Option<&str>,
+    sent: Option<(Sent, &Fields, &Problems)>,
+) -> Markup {
+    let followed = &view.followed;
+    let path = layout::programme_path(&followed.lifter);
+    let body = html! {
+        p.above { a href=(layout::lifter_path(&followed.lifter)) { (followed.lifter) } }
+        @match &followed.now {
+            Some(now) => (following(followed, now, done, &path)),
+            None => {
+                h1 { "No programme yet" }
+                @if let Some(done) = done { p.done role="status" { (done) } }
+                p.lede {
+                    "Until " (followed.lifter) " follows one, cards take their lifts from the log: the session of "
+                    "the same weekday, or the kind that is longest ago."
+                }
+                p.ways-on-text { a.main-way href={ (path) "/edit" } { "Write a programme by hand" } }
+            },
+        }
+        @if let Some(check) = &view.check { (remarks(check)) }
+        @if let Some(dose) = &view.dose { (doses(dose)) }
+        (other_ways(view, &path, sent))
+        (before(followed))
+    };
+    let title = format!("Programme of {}", followed.lifter);
+    layout::page(&title, Footer::Cautions, &body)
+}
+
+fn following(view: &FollowedView, now: &Followed, done: Option<&str>, path: &str) -> Markup {
+    let note = now.programme.note.as_str();
+    html! {
+        h1 { (now.programme.name) }
+        @if let Some(done) = done { p.done role="status" { (done) } }
+        p.lede {
+            @match view.week {
+                None => { "Begins in the week of " (wording::date_with_weekday(now.begins)) "." },
+                Some((_, 1)) => { "Followed since the week of " (wording::date(now.begins)) "." },
+                Some((week, weeks)) => {
+                    "Week " (week) " of " (weeks) ", followed since the week of " (wording::date(now.begins)) "."
+                },
+            }
+        }
+        @if !note.is_empty() { p { (note) } }
+        p.ways-on-text { a.main-way href={ (path) "/edit" } { "Change it" } }
+        div.programme-days { @for day in &view.days { (day_section(day)) } }
+    }
+}
+
+fn day_section(day: &DayWords) -> Markup {
+    html! {
+        section.programme-day {
+            h2 {
+                (day.weekday)
+                @if let Some(minutes) = day.minutes { span.aside { " " (minutes) " min" } }
+            }
+            ol {
+                @for lift in &day.lifts {
+                    li {
+                        span.lift-name { (lift.lift) } " "
+                        span.planned { (lift.sets) }
+                        p.aside {
+                            (lift.moves_on)
+                            @if let Some(rest) = &lift.rest { "; rest " (rest) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What a coach would remark, worst first.
+pub(super) fn remarks(check: &CheckView) -> Markup {
+    html! {
+        section.part aria-labelledby="remarks" {
+            h2 #remarks { "What a coach would remark" }
+            p.aside { (check.recovery) }
+            @if check.findings.is_empty() { p { "Nothing." } }
+            @else { ul.findings { @for finding in &check.findings { (finding_item(finding)) } } }
+            @if !check.spotted.is_empty() {
+                p { "With a spotter or safety bars: " (check.spotted.join(", ")) "." }
+            }
+        }
+    }
+}
+
+fn finding_item(finding: &FindingView) -> Markup {
+    html! {
+        li {
+            p {
+                strong.urgency { (finding.urgency) } " "
+                @if finding.place != "week" { (finding.place) ": " }
+                (sentence(&finding.words))
+            }
+            @if let Some(cure) = &finding.cure { p.cure { (sentence(cure)) } }
+        }
+    }
+}
+
+fn doses(dose: &DoseView) -> Markup {
+    html! {
+        section.part aria-labelledby="dose" {
+            h2 #dose { "What it doses" }
+            p { "Hard sets of each muscle in a week, as planned, against the range meant for it." }
+            div.wide tabindex="0" role="region" aria-label="Dose by muscle" {
+                table {
+                    thead {
+                        tr {
+                            th scope="col" { "Muscle" }
+                            @for weekday in &dose.weekdays { th.n scope="col" { (&weekday[..3]) } }
+                            th.n scope="col" { "Week" }
+                            th.n scope="col" { "Least–aim–most" }
+                            th scope="col" { "" }
+                        }
+                    }
+                    tbody { @for muscle in &dose.muscles { (muscle_row(muscle)) } }
+                }
+            }
+            details {
+                summary { "How sets are counted, and where the ranges come from" }
+                @for note in &dose.notes { p { (note) } }
+            }
+        }
+    }
+}
+
+fn muscle_row(row: &MuscleDose) -> Markup {
+    let (least, aim, most) = row.range;
+    html! {
+        tr {
+            th scope="row" { (row.muscle) }
+            @for sets in &row.days {
+                td.n { @if *sets > 0.0 { (decimal(*sets, 1)) } @else { "–" } }
+            }
+            td.n { (decimal(row.total, 1)) }
+            td.n {
+                (decimal(least, 1)) "–" (decimal(aim, 1)) "–" (decimal(most, 1))
+                @if row.own_range { " (own)" }
+            }
+            td { (row.verdict) }
+        }
+    }
+}
+
+fn other_ways(
+    view: &ProgrammePageView,
+    path: &str,
+    sent: Option<(Sent, &Fields, &Problems)>,
+) -> Markup {
+    let begins_now = view.followed.now.as_ref().map_or(view.today, |now| now.begins);
+    let fields = Fields::default().with("copy_begins", view.today).with("file_begins", begins_now);
+    let nothing = (fields, Problems::default());
+    let of = |which: Sent| match sent {
+        Some((sent, fields, problems)) if sent == which => Form { fields, problems },
+        _ => Form { fields: &nothing.0, problems: &nothing.1 },
+    };
+    let is_open = |which: Sent| sent.is_some_and(|(sent, ..)| sent == which);
+    let takes_place = view.followed.now.is_some();
+    html! {
+        section.part aria-labelledby="other-ways" {
+            h2 #other-ways { "Other ways" }
+            @if takes_place { p { "Each takes the place of what stands above, which is kept." } }
+            @if !view.others.is_empty() {
+                details open[is_open(Sent::Copy)] {
+                    summary { "Copy another lifter's" }
+                    form.fields method="post" action={ (path) "/copy" } {
+                        (of(Sent::Copy).choice("from", "Whose", view.others.iter().map(|(who, what)| (who.as_str(), what.as_str())).map(|(who, _)| (who, who))))
+                        (begins(of(Sent::Copy), "copy_begins"))
+                        button type="submit" { "Copy it" }
+                    }
+                    ul.totals { @for (who, what) in &view.others { li { (who) ": " (what) } } }
+                }
+            }
+            details #as-a-file open[is_open(Sent::Text)] {
+                summary { "As a file" }
+                @if let Some(now) = &view.followed.now {
+                    p { "The file of the programme as it stands, to keep or to mend elsewhere:" }
+                    pre.file tabindex="0" role="region" aria-label="The programme's file" { (now.text) }
+                }
+                form.fields.broad method="post" action={ (path) "/file" } {
+                    (of(Sent::Text).area("text", "Paste a programme file", 10, "Text in TOML, as the guide to programme files describes it."))
+                    (begins(of(Sent::Text), "file_begins"))
+                    button type="submit" { "Keep this file" }
+                }
+            }
+            @if takes_place {
+                details {
+                    summary { "Take the programme away" }
+                    form.fields method="post" action={ (path) "/withdraw" } {
+                        p { "Cards follow the log again. The programme is kept below." }
+                        (of(Sent::Copy).input("reason", "Why, if you like", Input::Text))
+                        button.plain type="submit" { "Take it away" }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn begins(form: Form<'_>, field: &str) -> Markup {
+    form.input_with(field, "A day of its first week", Input::Date, "Waves are counted from it.")
+}
+
+fn before(view: &FollowedView) -> Markup {
+    let skipped = usize::from(view.now.is_some());
+    let older: Vec<&ProgrammeVersionLine> = view.versions.iter().skip(skipped).collect();
+    html! {
+        @if !older.is_empty() {
+            section.part aria-labelledby="before" {
+                h2 #before { "Before" }
+                ul.versions {
+                    @for version in older {
+                        li {
+                            (version.programme)
+                            @if version.is_withdrawn { ", taken away " } @else { ", set " }
+                            span.recorded { (wording::instant(version.recorded)) }
+                            @if !version.reason.is_empty() { ": " (version.reason) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
