@@ -338,6 +338,24 @@ fn hostile_events_change_nothing() {
 // ------------------------------------------------------------------------------------------------
 // Steps
 
+/// Nor does one that tells nothing part the dose of two sets in a row.
+#[test]
+fn an_empty_check_in_between_two_sets_leaves_one_dose() {
+    let dosed = |between: bool| {
+        let mut lifter = told(&shape(1), &[]);
+        let set = LeadSet { days: 1.0, moved_kg: 80.0, reps: 6, reserve: Reserve::Reported(2.0) };
+        lifter.lead(0, set);
+        lifter.work(0, 1.0, 1.0);
+        if between {
+            lifter.check_in(1.0, [None; 3]);
+        }
+        lifter.work(0, 1.0, 1.0);
+        lifter.lead(0, LeadSet { days: 2.0, ..set });
+        lifter.log_likelihood()
+    };
+    assert_eq!(dosed(true), dosed(false));
+}
+
 /// One to three repetitions where seven were likely are a cramp or a miscount. They say at which repetitions
 /// a lift is read from then on, and through that move its curve and its 1RM: by a fortieth of b and one per cent
 /// at most, a third of the 1RM's own interval.

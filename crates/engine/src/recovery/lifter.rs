@@ -84,9 +84,10 @@ impl Lifter {
         Dynamics { shape: &self.shape, pooled: &self.pooled, parameters: &self.parameters }
     }
 
-    /// Takes a check-in: hours slept, stress and soreness, as told.
+    /// Takes a check-in: hours slept, stress and soreness, as told. One that tells nothing is none.
     pub fn check_in(&mut self, days: f64, items: [Option<f64>; 3]) {
-        if !(Event::CheckIn { days, items }).is_possible() {
+        let is_empty = items.iter().all(Option::is_none);
+        if is_empty || !(Event::CheckIn { days, items }).is_possible() {
             return;
         }
         let mut centred = [None; 3];
