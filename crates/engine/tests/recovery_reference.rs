@@ -677,7 +677,7 @@ fn integrated(
 /// Tolerance: the grid's rounding; the largest gap seen was a thousandth of what is allowed.
 #[test]
 fn two_scales_keep_the_mean_and_covariance_of_the_mixture() {
-    let freak = Freak { share: 0.04, widening: 3.0 };
+    let freak = Freak { share: 0.04, widening: 3.0, of_day: 0.5 };
     let (mean, [xx, xy, yy]) = ([0.02, -0.01], [4e-4, 1.5e-4, 3e-4]);
     let (weights, noise) = ([1.0, 0.5], 3e-4);
     let spread: f64 = xx + 2.0 * 0.5 * xy + 0.25 * yy + noise;

@@ -260,6 +260,7 @@ fn plan_session(
         curve_b: belief.curve.b(),
         freak_share: belief.freak.share,
         freak_widening: belief.freak.widening,
+        freak_of_day: belief.freak.of_day,
         lifts,
     })
 }

@@ -456,6 +456,8 @@ pub struct SessionView {
     pub freak_share: f64,
     /// How many times the usual standard deviation the wide noise has.
     pub freak_widening: f64,
+    /// Of the wide sets, the share that is the lift's capacity that day.
+    pub freak_of_day: f64,
     /// The lifts, in order.
     pub lifts: Vec<SessionLift>,
 }

@@ -260,13 +260,16 @@ fn read_by_hand(session: &SessionView, moved_kg: f64, reps: u16) -> (f64, bool) 
     let innovation = shown - mean;
     let (spread, both) = (along(lean) - doubt, c[1][0] - lean * c[1][2]);
     let mut sum = (0.0, 0.0);
-    for (share, widening) in
-        [(1.0 - session.freak_share, 1.0), (session.freak_share, session.freak_widening)]
+    let (freak, day) = (session.freak_share, session.freak_of_day);
+    let more = (session.freak_widening.powi(2) - 1.0) * noise;
+    for (share, of_set, of_day) in
+        [(1.0 - freak, 0.0, 0.0), (freak * (1.0 - day), more, 0.0), (freak * day, 0.0, more)]
     {
-        let variance = spread + widening * widening * noise;
+        let variance = spread + noise + of_set + of_day;
         let likely = share * (-0.5 * innovation * innovation / variance).exp() / variance.sqrt();
+        let both = both + of_day;
         let mean = session.mean[1] + innovation * both / variance;
-        let sd = (c[1][1] - both * both / variance).sqrt();
+        let sd = (c[1][1] + of_day - both * both / variance).sqrt();
         let short = (1.0 - session.shortfall).ln();
         sum.0 += likely * Normal::standard().cdf((short - mean) / sd);
         sum.1 += likely;

@@ -119,7 +119,7 @@ fn draw(dice: &mut Dice) -> Drawn {
         lifts,
         curve: LoadRepCurve::new(dice.between(0.02, 0.045)).unwrap(),
         reserve_share: dice.between(0.05, 1.3),
-        freak: Freak { share, widening: dice.between(2.0, 5.0) },
+        freak: Freak { share, widening: dice.between(2.0, 5.0), of_day: dice.between(0.0, 1.0) },
     };
     Drawn { belief, reserves, kgs, shortfall: dice.between(0.01, 0.06), sets }
 }
@@ -155,6 +155,7 @@ impl Drawn {
                 "mean": belief.mean, "covariance": belief.covariance, "shortfall": self.shortfall,
                 "reserve_share": belief.reserve_share, "curve_b": belief.curve.b(),
                 "freak_share": belief.freak.share, "freak_widening": belief.freak.widening,
+                "freak_of_day": belief.freak.of_day,
                 "lifts": lifts,
             },
             "sets": self.sets,

@@ -96,13 +96,16 @@ function scales(session, single, v, spread, noise) {
 function byMixture(session, expected, single, v, spread, noise) {
   const { usual, wide, freak } = scales(session, single, v, spread, noise);
   const short = Math.log(1 - session.shortfall);
-  const k = expected.withUsual;
-  const part = (variance) => {
+  const part = (variance, day) => {
+    const k = expected.withUsual + day;
     const mean = expected.usualMean + (v * k) / variance;
-    const left = Math.max(expected.usualVariance - (k * k) / variance, 1e-12);
+    const left = Math.max(expected.usualVariance + day - (k * k) / variance, 1e-12);
     return normalBelow((short - mean) / Math.sqrt(left));
   };
-  return freak > 0 ? (1 - freak) * part(usual) + freak * part(wide) : part(usual);
+  if (freak <= 0) return part(usual, 0);
+  const ofDay = session.freak_of_day;
+  return (1 - freak) * part(usual, 0)
+    + freak * ((1 - ofDay) * part(wide, 0) + ofDay * part(wide, wide - usual));
 }
 
 /** Step 5: the same, kept in step: never less for a set that showed less. */
@@ -111,35 +114,32 @@ function inStep(session, single, v, spread, noise, at) {
   const { p, usual, wide } = scales(session, single, 0, spread, noise);
   if (p <= 0 || v === 0) return here;
   const reach = 6 * Math.max(Math.sqrt((1 - p) * usual + p * wide), 1e-6);
-  const [turn, there] = turningPoint(v < 0 ? -1 : 1, reach, at);
-  if (v < Math.min(turn, 0)) return Math.max(here, there);
-  if (v > Math.max(turn, 0)) return Math.min(here, there);
-  return here;
+  const passed = turns(v < 0 ? -1 : 1, reach, at)
+    .filter(([turn]) => Math.abs(turn) < Math.abs(v)).map(([, there]) => there);
+  return v < 0 ? Math.max(here, ...passed) : Math.min(here, ...passed);
 }
 
-/** Going from 0 to one side: where P(shortfall) turns back first, and what it is there. */
-function turningPoint(side, reach, at) {
+/** Going from 0 to one side as far as is thinkable: where P(shortfall) turns back, and what it is there. */
+function turns(side, reach, at) {
   const steps = 48;
   const step = (side * reach) / steps;
   const farther = (there, here) => side * (there - here) <= 0;
-  let best = 0;
-  let here = at(0);
-  while (best < steps) {
-    const there = at((best + 1) * step);
-    if (!farther(there, here)) break;
-    best += 1;
-    here = there;
+  const ps = Array.from({ length: steps + 1 }, (_, i) => at(i * step));
+  const found = [];
+  for (let i = 0; i < steps; i += 1) {
+    if (farther(ps[i + 1], ps[i]) || (i > 0 && !farther(ps[i], ps[i - 1]))) continue;
+    let near = Math.max(i - 1, 0) * step;
+    let far = (i + 1) * step;
+    for (let j = 0; j < 40; j += 1) {
+      const one = near + (far - near) / 3;
+      const other = far - (far - near) / 3;
+      if (farther(at(other), at(one))) near = one;
+      else far = other;
+    }
+    const turn = 0.5 * (near + far);
+    found.push([turn, at(turn)]);
   }
-  let near = Math.max(best - 1, 0) * step;
-  let far = Math.min(best + 1, steps) * step;
-  for (let i = 0; i < 40; i += 1) {
-    const one = near + (far - near) / 3;
-    const other = far - (far - near) / 3;
-    if (farther(at(other), at(one))) near = one;
-    else far = other;
-  }
-  const turn = 0.5 * (near + far);
-  return [turn, at(turn)];
+  return [...found, [steps * step, ps[steps]]];
 }
 
 /**
@@ -160,7 +160,8 @@ export function read(session, belief, lift, set) {
     pMixture: at(v),
     p: inStep(session, single, v, spread, noise, at),
     isReadable: expected.doubt <= lift.luck_variance,
-    capacity: expected.mean + v * spread * ((1 - freak) / usual + freak / wide),
+    capacity: expected.mean + v * spread * ((1 - freak) / usual + freak / wide)
+      + (v * freak * session.freak_of_day * (wide - usual)) / wide,
   };
 }
 

@@ -509,6 +509,7 @@ pub(crate) fn full_card(name: &str, day: Date) -> CardView {
             curve_b: 1.0 / 30.0,
             freak_share: 0.04,
             freak_widening: 3.0,
+            freak_of_day: 0.25,
             lifts: vec![SessionLift {
                 name: "squat".to_owned(),
                 place: 0,

@@ -80,7 +80,7 @@ fn p_shows_less(next: &Expectation, deviation: f64, limit: f64) -> f64 {
     let against = next.against_usual;
     let lean = against.covariance / against.variance.max(1e-12);
     let left = (next.capacity_variance() - lean * against.covariance).max(0.0);
-    let parts = next.freak.parts(left, next.noise_variance());
+    let parts = next.freak.of_set().parts(left, next.noise_variance());
     mixture_cdf(&parts, limit - lean * (deviation - against.mean))
 }
 
@@ -105,7 +105,7 @@ fn plain_fires(
         normal_cdf(ahead / sd.max(1e-9))
     };
     // Each of the two sets may have been a freak.
-    let (p, wide) = (next.freak.share, next.freak.widening * next.freak.widening);
+    let (p, wide) = (next.freak.of_set().share, next.freak.widening * next.freak.widening);
     (1.0 - p) * (1.0 - p) * of(1.0, 1.0)
         + 2.0 * p * (1.0 - p) * of(1.0, wide)
         + p * p * of(wide, wide)

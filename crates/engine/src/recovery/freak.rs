@@ -4,6 +4,10 @@
 //! N(0, R) with probability 1 − p and N(0, k²R) with probability p; after an observation the mixture
 //! of two normal beliefs is replaced by the one with its mean and covariance. Both lie along the same
 //! direction, so two numbers, a gain and a shrinkage, say it all.
+//!
+//! Some freaks are of the set and some of the lifter: a strain or an illness that nobody told of lowers this
+//! lift today and no other. What is believed of everything else learns the same from both, so that the
+//! difference shows in one place alone, the reading ([`crate::trend::Expectation`]).
 
 use std::f64::consts::TAU;
 
@@ -17,6 +21,8 @@ pub struct Freak {
     pub share: f64,
     /// k: a freak set's noise has k times the usual standard deviation.
     pub widening: f64,
+    /// a: of the freaks, the share that is capacity of this lift on this day, and not the set.
+    pub of_day: f64,
 }
 
 /// What an observation does to a belief along its direction d = cov(everything, observed).
@@ -37,7 +43,7 @@ pub(crate) type Parts = [(f64, f64); 2];
 
 impl Freak {
     /// All noise is of one scale.
-    pub const NONE: Freak = Freak { share: 0.0, widening: 1.0 };
+    pub const NONE: Freak = Freak { share: 0.0, widening: 1.0, of_day: 0.0 };
 
     /// The scales of one set's noise: a single with nothing left is a test, prepared for and repeated if
     /// spoilt, and has one.
@@ -52,6 +58,18 @@ impl Freak {
     pub(crate) fn parts(self, spread: f64, noise: f64) -> Parts {
         let wide = self.widening * self.widening * noise;
         [(1.0 - self.share, spread + noise), (self.share, spread + wide)]
+    }
+
+    /// The scales of the noise alone: what is left where capacity is given.
+    #[must_use]
+    pub(crate) fn of_set(self) -> Freak {
+        Freak { share: self.share * (1.0 - self.of_day), of_day: 0.0, ..self }
+    }
+
+    /// The variance that a freak of the day adds to capacity: all of the widening of `noise`.
+    #[must_use]
+    pub(crate) fn day_variance(self, noise: f64) -> f64 {
+        (self.widening * self.widening - 1.0) * noise
     }
 
     pub(super) fn learn(self, innovation: f64, spread: f64, noise: f64) -> Learnt {

@@ -162,6 +162,8 @@ pub const NUMBERS: &[PooledNumber] = numbers! {
         "share of sets whose noise is wider";
     "freak-widening", 1.0 to 20.0, freak.widening;
         "how many times as wide their noise is";
+    "freak-of-day", 0.0 to 1.0, freak.of_day;
+        "share of them that is the lift's form that day, and not the set";
 };
 
 impl Pooled {

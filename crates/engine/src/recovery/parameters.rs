@@ -194,7 +194,7 @@ impl Pooled {
             lasting_slope: 0.001 / 7.0,
             slope_days: 120.0,
             slope_variance_per_day: 1e-10,
-            freak: Freak { share: 0.04, widening: 3.0 },
+            freak: Freak { share: 0.04, widening: 3.0, of_day: 0.25 },
         }
     }
 }

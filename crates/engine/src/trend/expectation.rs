@@ -129,16 +129,17 @@ impl Expectation {
     }
 
     /// P(capacity is more than `shortfall` under the lifter's usual | the set showed `log_shown`).
-    /// With v = shown − expected, S the variance of what is shown, and m, V, C mean, variance and
-    /// covariance of [`AgainstUsual`]: capacity less usual is N(m + v·C/S, V − C²/S), for each scale of
-    /// noise, weighted by how likely that scale is after v.
+    /// With v = shown − expected, S the variance of what is shown, m, V, C mean, variance and covariance of
+    /// [`AgainstUsual`], and X what a freak of the day adds to capacity (0 in the other parts): capacity
+    /// less usual is N(m + v·(C + X)/S, V + X − (C + X)²/S), each part weighted by how likely it is after v.
     #[must_use]
     pub fn p_shortfall(&self, log_shown: f64, shortfall: f64) -> f64 {
         let short = (1.0 - shortfall).ln();
         let against = self.against_usual;
-        self.after(log_shown, |innovation, variance| {
-            let mean = against.mean + innovation * against.covariance / variance;
-            let left = against.variance - against.covariance * against.covariance / variance;
+        self.after(log_shown, |innovation, variance, of_day| {
+            let covariance = against.covariance + of_day;
+            let mean = against.mean + innovation * covariance / variance;
+            let left = against.variance + of_day - covariance * covariance / variance;
             normal_cdf((short - mean) / left.max(1e-12).sqrt())
         })
     }
@@ -147,7 +148,11 @@ impl Expectation {
     #[must_use]
     pub fn p_shortfall_before(&self, shortfall: f64) -> f64 {
         let against = self.against_usual;
-        normal_cdf(((1.0 - shortfall).ln() - against.mean) / against.variance.max(1e-12).sqrt())
+        let short_of = (1.0 - shortfall).ln() - against.mean;
+        let below =
+            |of_day: f64| normal_cdf(short_of / (against.variance + of_day).max(1e-12).sqrt());
+        let p_day = self.freak.share * self.freak.of_day;
+        (1.0 - p_day) * below(0.0) + p_day * below(self.freak.day_variance(self.noise_variance()))
     }
 
     /// Mean of ln 1RM today, given what the set showed: expected, and the share of the surprise that
@@ -155,58 +160,58 @@ impl Expectation {
     #[must_use]
     pub fn capacity_given(&self, log_shown: f64) -> f64 {
         let capacity = self.capacity_variance();
-        self.after(log_shown, |innovation, variance| self.mean + innovation * capacity / variance)
+        self.after(log_shown, |innovation, variance, of_day| {
+            self.mean + innovation * (capacity + of_day) / variance
+        })
     }
 
     /// [`Expectation::p_shortfall`] kept in step with what was shown: never less for a set that showed
-    /// less. Noise of two scales takes a set far off for a slip that says nothing of capacity, so that
-    /// by itself three repetitions could be milder than four; nobody on a gym floor would go on for
-    /// having done fewer. Beyond the worst innovation below 0 its probability stands, beyond the best
-    /// above 0 likewise.
+    /// less. Where a set far off is taken for a slip, which says nothing of capacity, three repetitions could
+    /// by themselves be milder than four; nobody on a gym floor would go on for having done fewer. So below
+    /// 0 it is the largest over all innovations from there to 0, above 0 the smallest.
     #[must_use]
     pub fn p_shortfall_in_step(&self, log_shown: f64, shortfall: f64) -> f64 {
         let innovation = log_shown - self.mean;
-        self.in_step(innovation, shortfall, self.turn(shortfall, innovation.signum()))
+        self.in_step(innovation, shortfall, &self.turns(shortfall, innovation.signum()))
     }
 
     /// P(shortfall) after an innovation, given where it turns back on that side.
-    fn in_step(&self, innovation: f64, shortfall: f64, (turn, there): (f64, f64)) -> f64 {
+    fn in_step(&self, innovation: f64, shortfall: f64, turns: &[(f64, f64)]) -> f64 {
+        let passed =
+            turns.iter().filter(|(turn, _)| turn.abs() < innovation.abs()).map(|(_, p)| *p);
         let p = self.p_shortfall(self.mean + innovation, shortfall);
-        match innovation {
-            below if below < turn.min(0.0) => p.max(there),
-            above if above > turn.max(0.0) => p.min(there),
-            _ => p,
-        }
+        if innovation < 0.0 { passed.fold(p, f64::max) } else { passed.fold(p, f64::min) }
     }
 
-    /// Going from 0 to the given side: where P(shortfall) turns back first, and what it is there. The
-    /// end of what is thinkable if it doesn't, and farther still with noise of one scale.
-    fn turn(&self, shortfall: f64, side: f64) -> (f64, f64) {
+    /// Going from 0 to the given side as far as is thinkable: where P(shortfall) turns back, and what it is
+    /// there. Nowhere with noise of one scale.
+    fn turns(&self, shortfall: f64, side: f64) -> Vec<(f64, f64)> {
         const STEPS: u32 = 48;
         if self.freak.share <= 0.0 {
-            return (side * f64::INFINITY, 0.5);
+            return Vec::new();
         }
         let step = side * self.reach() / f64::from(STEPS);
         let p = |innovation: f64| self.p_shortfall(self.mean + innovation, shortfall);
+        let ps: Vec<f64> = (0..=STEPS).map(|at| p(f64::from(at) * step)).collect();
         // Below 0 the probability rises until it turns, above 0 it falls.
         let is_farther = |there: f64, here: f64| side * (there - here) <= 0.0;
-        let mut here = p(0.0);
-        let mut at = 0;
-        while at < STEPS {
-            let there = p(f64::from(at + 1) * step);
-            if !is_farther(there, here) {
-                break;
+        let turns_at = |at: &u32| {
+            let here = *at as usize;
+            !is_farther(ps[here + 1], ps[here]) && (here == 0 || is_farther(ps[here], ps[here - 1]))
+        };
+        let refined = |at: u32| {
+            let (mut near, mut far) =
+                (f64::from(at.saturating_sub(1)) * step, f64::from(at + 1) * step);
+            for _ in 0..40 {
+                let (one, other) = (near + (far - near) / 3.0, far - (far - near) / 3.0);
+                if is_farther(p(other), p(one)) { near = one } else { far = other }
             }
-            (at, here) = (at + 1, there);
-        }
-        let (mut near, mut far) =
-            (f64::from(at.saturating_sub(1)) * step, f64::from((at + 1).min(STEPS)) * step);
-        for _ in 0..40 {
-            let (one, other) = (near + (far - near) / 3.0, far - (far - near) / 3.0);
-            if is_farther(p(other), p(one)) { near = one } else { far = other }
-        }
-        let turn = 0.5 * (near + far);
-        (turn, p(turn))
+            let turn = 0.5 * (near + far);
+            (turn, p(turn))
+        };
+        let last = f64::from(STEPS) * step;
+        let end = (last, ps[STEPS as usize]);
+        (0..STEPS).filter(turns_at).map(refined).chain([end]).collect()
     }
 
     /// How far from the middle a set is still thinkable.
@@ -219,10 +224,10 @@ impl Expectation {
     #[must_use]
     pub fn innovation_at(&self, shortfall: f64, threshold: f64) -> f64 {
         let reach = self.reach();
-        let turns = [-1.0, 1.0].map(|side| self.turn(shortfall, side));
+        let turns = [-1.0, 1.0].map(|side| self.turns(shortfall, side));
         let exceeds = |innovation: f64| {
-            let turn = turns[usize::from(innovation > 0.0)];
-            self.in_step(innovation, shortfall, turn) > threshold
+            let turns = &turns[usize::from(innovation > 0.0)];
+            self.in_step(innovation, shortfall, turns) > threshold
         };
         if !exceeds(-reach) {
             return f64::NEG_INFINITY;
@@ -244,16 +249,20 @@ impl Expectation {
         self.luck_variance + self.error_variance + self.rounding_variance
     }
 
-    /// The mean of something over the two scales of noise, given what was shown.
-    fn after(&self, log_shown: f64, of: impl Fn(f64, f64) -> f64) -> f64 {
+    /// The mean of something over the parts of the mixture, given what was shown. Told are innovation, variance
+    /// of what is shown, and what of it a freak of the day adds to capacity.
+    fn after(&self, log_shown: f64, of: impl Fn(f64, f64, f64) -> f64) -> f64 {
         let innovation = log_shown - self.mean;
         let (spread, noise) = (self.capacity_variance(), self.noise_variance());
         let [(_, usual), (share, wide)] = self.freak.parts(spread, noise);
         if share <= 0.0 {
-            return of(innovation, usual.max(1e-12));
+            return of(innovation, usual.max(1e-12), 0.0);
         }
         let (p_freak, _) = self.freak.judge(innovation, spread, noise);
-        (1.0 - p_freak) * of(innovation, usual) + p_freak * of(innovation, wide)
+        let of_day = self.freak.of_day;
+        (1.0 - p_freak) * of(innovation, usual, 0.0)
+            + p_freak * (1.0 - of_day) * of(innovation, wide, 0.0)
+            + p_freak * of_day * of(innovation, wide, self.freak.day_variance(noise))
     }
 }
 

@@ -126,12 +126,17 @@ pub(crate) fn p_by_mixture(session: &Session, set: Done, innovation: f64) -> f64
     let (spread, noise) = (before.variance - before.curve_doubt, forecast_noise(session, set));
     let is_single = set.reps == 1 && set.reserve == 0.0;
     let found = scales(session, is_single, innovation, spread, noise);
+    let of_set = found.p_freak * (1.0 - session.freak_of_day);
+    let of_day = found.p_freak * session.freak_of_day;
+    let more = found.wide_variance - found.usual_variance;
     let mut p = 0.0;
-    for (weight, variance) in
-        [(1.0 - found.p_freak, found.usual_variance), (found.p_freak, found.wide_variance)]
-    {
-        let mean = session.mean[against] + innovation * both / variance;
-        let left = own - both * both / variance;
+    for (weight, variance, day) in [
+        (1.0 - found.p_freak, found.usual_variance, 0.0),
+        (of_set, found.wide_variance, 0.0),
+        (of_day, found.wide_variance, more),
+    ] {
+        let mean = session.mean[against] + innovation * (both + day) / variance;
+        let left = own + day - (both + day) * (both + day) / variance;
         p += weight * normal_below(((1.0 - session.shortfall).ln() - mean) / left.sqrt());
     }
     p
@@ -146,23 +151,27 @@ pub(crate) fn p_shortfall(session: &Session, set: Done, innovation: f64) -> f64 
     let sign = if innovation < 0.0 { 1.0 } else { -1.0 };
     let steps = 600;
     let at = |step: i32| innovation * f64::from(step) / f64::from(steps);
-    let mut best = 0;
+    let on_the_way: Vec<f64> = (0..=steps).map(|step| sign * p(at(step))).collect();
+    let mut best = f64::NEG_INFINITY;
     for step in 0..=steps {
-        if sign * p(at(step)) > sign * p(at(best)) {
-            best = step;
+        let (before, after) = ((step - 1).max(0), (step + 1).min(steps));
+        let height = on_the_way[step as usize];
+        best = best.max(height);
+        if height < on_the_way[before as usize] || height < on_the_way[after as usize] {
+            continue;
         }
-    }
-    let (mut near, mut far) = (at((best - 1).max(0)), at((best + 1).min(steps)));
-    for _ in 0..100 {
-        let (one, other) = (near + (far - near) / 3.0, far - (far - near) / 3.0);
-        if sign * p(one) < sign * p(other) {
-            near = one;
-        } else {
-            far = other;
+        let (mut near, mut far) = (at(before), at(after));
+        for _ in 0..100 {
+            let (one, other) = (near + (far - near) / 3.0, far - (far - near) / 3.0);
+            if sign * p(one) < sign * p(other) {
+                near = one;
+            } else {
+                far = other;
+            }
         }
+        best = best.max(sign * p((near + far) / 2.0));
     }
-    let (there, here) = (p((near + far) / 2.0), p(at(best)));
-    if sign > 0.0 { there.max(here) } else { there.min(here) }
+    sign * best
 }
 
 /// Step 5: the call, but for pain.

@@ -66,6 +66,7 @@ fn session_of(lifter: &Lifter, hard_sets: f64) -> Session {
         curve_b: belief.curve.b(),
         freak_share: belief.freak.share,
         freak_widening: belief.freak.widening,
+        freak_of_day: belief.freak.of_day,
         lifts: lifts
             .map(|(place, ((lift, moved_kg, _), known))| SessionLift {
                 name: ["back squat", "leg press", "chin-up"][lift].to_owned(),
@@ -109,7 +110,11 @@ impl<'a> Engine<'a> {
             lifts: session.lifts.iter().map(lift).collect(),
             curve: LoadRepCurve::new(session.curve_b).unwrap(),
             reserve_share: session.reserve_share,
-            freak: Freak { share: session.freak_share, widening: session.freak_widening },
+            freak: Freak {
+                share: session.freak_share,
+                widening: session.freak_widening,
+                of_day: session.freak_of_day,
+            },
         };
         Engine { session, belief }
     }
@@ -454,7 +459,7 @@ fn the_vectors_reach_every_branch() {
         let short = vectors.updates.iter().find(|one| one.done == [told(0, 4, 2.0)]).unwrap();
         short.mean[3 * place] - vectors.session.mean[3 * place]
     };
-    assert!(moved(1) < 2.0 * moved(2) && moved(2) < 0.0, "{} {}", moved(1), moved(2));
+    assert!(moved(1) < 1.5 * moved(2) && moved(2) < 0.0, "{} {}", moved(1), moved(2));
 }
 
 /// The file's session has the names and the order of a card's, so that one reader reads both.
@@ -480,6 +485,7 @@ fn the_session_is_written_as_a_card_writes_it() {
         curve_b: session.curve_b,
         freak_share: session.freak_share,
         freak_widening: session.freak_widening,
+        freak_of_day: session.freak_of_day,
         lifts: session.lifts.iter().map(on_card).collect(),
     };
     let text = |value: serde_json::Result<String>| value.unwrap();

@@ -26,6 +26,7 @@ pub(crate) struct Session {
     pub(crate) curve_b: f64,
     pub(crate) freak_share: f64,
     pub(crate) freak_widening: f64,
+    pub(crate) freak_of_day: f64,
     pub(crate) lifts: Vec<SessionLift>,
 }
 
