@@ -209,3 +209,85 @@ fn forms_from_elsewhere_change_nothing() {
     assert_eq!(nothing.status, 422);
     assert!(nothing.text.contains("Nothing was sent"));
 }
+
+/// A form with a week in it.
+const WEEK: &str = "do=keep&name=By+the+quay&begins=2031-05-05&d1_weekday=Monday&d1_minutes=60\
+    &d1_l1_lift=back+squat&d1_l1_sets=3&d1_l1_reps=5-8&d1_l1_rir=2&d1_l1_rule=double+progression\
+    &d2_weekday=Thursday&d2_l1_lift=bench+press&d2_l1_sets=4&d2_l1_reps=5&d2_l1_rule=load+steps";
+
+#[test]
+fn a_programme_is_kept_and_the_card_and_the_calendar_follow_it_until_the_link_is_revoked() {
+    let served = Served::start();
+    let lifter = "/lifter/Wilma%20Tarn";
+    let done = served.post("/new-lifter", "name=Wilma+Tarn&unit=kg");
+    assert_eq!(done.status, 303, "{}", done.text);
+    let page = served.get(&format!("{lifter}/programme"));
+    assert!(page.text.contains("No programme yet"), "{}", page.text);
+    let edit = format!("{lifter}/programme/edit");
+    let checked = served.post(&edit, &WEEK.replace("do=keep", "do=check"));
+    assert_eq!(checked.status, 200);
+    assert!(checked.text.contains("What a coach would remark"), "{}", checked.text);
+    let refused = served.post(&edit, &WEEK.replace("back+squat", "bakc+squat"));
+    assert_eq!(refused.status, 422);
+    assert!(refused.text.contains("did you mean back squat"), "{}", refused.text);
+    assert!(served.get(&format!("{lifter}/programme")).text.contains("No programme yet"));
+    let kept = served.post(&edit, WEEK);
+    assert_eq!(kept.status, 303, "{}", kept.text);
+    let page = served.get(kept.location());
+    assert!(
+        page.text.contains("The programme is kept") && page.text.contains("3 × 5–8, 2 in reserve")
+    );
+    let card = served.get(&format!("{lifter}/card?date=2031-05-05"));
+    assert!(card.text.contains("Monday of “By the quay”"), "{}", card.text);
+    assert!(card.text.contains("load to be found"), "{}", card.text);
+
+    let made = served.post(&format!("{lifter}/calendar"), "");
+    assert_eq!(made.status, 201);
+    let start = made.text.find("/calendar/").unwrap();
+    let address: String =
+        made.text[start..].chars().take_while(|c| *c != '"' && *c != '<').collect();
+    let feed = served.get(&address);
+    assert_eq!(feed.status, 200);
+    assert!(feed.head.contains("text/calendar; charset=utf-8"), "{}", feed.head);
+    // Read by another library than the one that wrote it.
+    let calendars: Vec<_> = ical::IcalParser::new(feed.text.as_bytes()).collect();
+    let [Ok(calendar)] = calendars.as_slice() else { panic!("{calendars:?}") };
+    let of = |event: &ical::parser::ical::component::IcalEvent, name: &str| {
+        let found = event.properties.iter().find(|property| property.name == name);
+        found.and_then(|property| property.value.clone()).unwrap_or_default()
+    };
+    let days: Vec<String> = calendar.events.iter().map(|event| of(event, "DTSTART")).collect();
+    // Nine weeks from that of Tuesday, 6 May 2031, with two days each; the week's Monday is past and there.
+    assert_eq!(days.len(), 18);
+    assert_eq!(days[..4], ["20310505", "20310508", "20310512", "20310515"]);
+    let first = &calendar.events[0];
+    assert_eq!(of(first, "SUMMARY"), "By the quay: Monday\\, 60 min");
+    assert_eq!(of(first, "DESCRIPTION"), "back squat: 3 × 5–8\\, 2 in reserve");
+    assert!(calendar.events.iter().all(|event| !of(event, "UID").is_empty()));
+    // A calendar's link opens no session, and a session's no calendar.
+    assert_eq!(
+        served.get(&address.replace("/calendar/", "/floor/").replace(".ics", "")).status,
+        404
+    );
+    let phone = served.post(&format!("{lifter}/links"), "");
+    let start = phone.text.find("/floor/").unwrap();
+    let session: String =
+        phone.text[start..].chars().take_while(|c| *c != '"' && *c != '<').collect();
+    assert_eq!(served.get(&session).status, 200);
+    assert_eq!(
+        served.get(&format!("{}.ics", session.replace("/floor/", "/calendar/"))).status,
+        404
+    );
+
+    let page = served.get(&format!("{lifter}/programme"));
+    let start = page.text.find(&format!("{lifter}/calendar/")).unwrap();
+    let revoke: String = page.text[start..].chars().take_while(|c| *c != '"').collect();
+    assert_eq!(served.post(&revoke, "").status, 303);
+    assert_eq!(served.get(&address).status, 410);
+    assert!(served.get(&format!("{lifter}/programme")).text.contains("revoked on"));
+
+    let away = served.post(&format!("{lifter}/programme/withdraw"), "reason=holiday");
+    assert_eq!(away.status, 303);
+    let page = served.get(away.location());
+    assert!(page.text.contains("No programme yet") && page.text.contains(": holiday"));
+}

@@ -26,7 +26,7 @@ pub use doctor::{Finding, Findings, Severity, examine};
 pub use error::StoreError;
 pub use facts::{Fact, Recording, Thing};
 pub use fits::{KeptFit, PooledId, PooledValues};
-pub use floor::{FloorMessage, LinkOnRecord, MessageOnRecord, Outcome, PhoneLink};
+pub use floor::{FloorMessage, LinkOnRecord, MessageOnRecord, Opens, Outcome, PhoneLink};
 pub use history::{CheckInVersion, SetVersion, Standing, Version};
 pub use open::{Settings, Store};
 pub use programme::{LifterProgramme, ProgrammeVersion};

@@ -5,11 +5,12 @@ mod support;
 
 use domain::CheckInId;
 use jiff::Timestamp;
-use store::{Fact, FloorMessage, Outcome, PhoneLink, Store, StoreError};
+use store::{Fact, FloorMessage, Opens, Outcome, PhoneLink, Store, StoreError};
 use support::{at, dump, lifter, name, set};
 
 fn link(token: u8) -> PhoneLink {
-    PhoneLink { id: [token; 16], lifter: name("Anna Birk"), token_hash: [token; 32] }
+    let opens = if token == 2 { Opens::Calendar } else { Opens::Session };
+    PhoneLink { id: [token; 16], lifter: name("Anna Birk"), token_hash: [token; 32], opens }
 }
 
 fn message(id: u8, outcome: Outcome) -> FloorMessage {

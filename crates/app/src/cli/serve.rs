@@ -8,6 +8,7 @@ use clap::Args;
 use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
 use serde_json::json;
+use service::calendar::CalendarView;
 use service::floor::{
     FloorDay, FloorLine, FloorRemark, LinkLine, NewLink, Opened, PhoneLink, Taken,
 };
@@ -267,9 +268,8 @@ impl web::Floor for ServedDesk {
     }
 
     fn make_phone_link(&self, name: &LifterName) -> Result<String, DeskError> {
-        let failed = |failure: Failure| DeskError::Failed(failure.to_string());
-        let token = entropy::token().map_err(failed)?;
-        let new = NewLink { id: entropy::random().map_err(failed)?, token: &token };
+        let (id, token) = new_link()?;
+        let new = NewLink { id, token: &token };
         let made = self.desk.make_phone_link(name, new, clock::now());
         made.map_err(|error| about(name, error))?;
         Ok(token)
@@ -347,6 +347,35 @@ impl web::Changes for ServedDesk {
     fn set_costs(&self, name: &LifterName, costs: &Fields) -> Result<FormTaken<()>, DeskError> {
         taken(name, self.desk.set_costs(name, costs, now()))
     }
+}
+
+impl web::Calendars for ServedDesk {
+    fn open_calendar(&self, token: &str) -> Result<Opened, DeskError> {
+        self.desk.open_calendar(token).map_err(desk_error)
+    }
+
+    fn calendar(&self, link: &PhoneLink) -> Result<CalendarView, DeskError> {
+        let calendar = self.desk.calendar(&link.lifter, self.today());
+        calendar.map_err(|error| about(&link.lifter, error))
+    }
+
+    fn make_calendar_link(&self, name: &LifterName) -> Result<String, DeskError> {
+        let (id, token) = new_link()?;
+        let new = NewLink { id, token: &token };
+        let made = self.desk.make_calendar_link(name, new, clock::now());
+        made.map_err(|error| about(name, error))?;
+        Ok(token)
+    }
+
+    fn calendar_links(&self, name: &LifterName) -> Result<Vec<LinkLine>, DeskError> {
+        self.desk.calendar_links(name).map_err(|error| about(name, error))
+    }
+}
+
+/// An id and a token that nobody can guess.
+fn new_link() -> Result<([u8; 16], String), DeskError> {
+    let failed = |failure: Failure| DeskError::Failed(failure.to_string());
+    Ok((entropy::random().map_err(failed)?, entropy::token().map_err(failed)?))
 }
 
 impl web::Programmes for ServedDesk {

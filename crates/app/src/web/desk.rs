@@ -10,11 +10,12 @@ use service::intake::IntakeView;
 use service::table_form::TableView;
 use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
 
+use super::calendar::Calendars;
 use super::floor::Floor;
 use super::programme::Programmes;
 
 /// Answers what the desk's pages ask.
-pub trait Desk: Floor + Changes + Programmes {
+pub trait Desk: Floor + Changes + Programmes + Calendars {
     /// Everybody, most urgent first.
     fn squad(&self) -> Result<SquadView, DeskError>;
 

@@ -2,7 +2,7 @@
 //! was sent.
 //!
 //! The coach's pages are open to this machine and to whoever came with the coach's own private link; a
-//! phone's token opens its lifter's page and nothing else. There are no accounts. A page on another site
+//! token opens its lifter's page or calendar and nothing else. There are no accounts. A page on another site
 //! can neither send a form here (Origin and Sec-Fetch-Site, W3C Fetch Metadata) nor pose as this desk by
 //! a name of its own that leads to this machine (Host).
 
@@ -61,8 +61,8 @@ async fn at_the_door(State(door): State<Arc<Door>>, request: Request, next: Next
     if let Some(key) = path.strip_prefix("/coach/") {
         return door.let_in(key);
     }
-    if path.starts_with("/floor/") || is_this_machine(&request, &host) || door.knows_coach(headers)
-    {
+    let has_token = path.starts_with("/floor/") || path.starts_with("/calendar/");
+    if has_token || is_this_machine(&request, &host) || door.knows_coach(headers) {
         return next.run(request).await;
     }
     turned_away(

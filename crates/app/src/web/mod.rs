@@ -5,6 +5,7 @@
 //! loaded from elsewhere and nothing can be framed. [`door::behind`] decides who comes in.
 
 mod assets;
+mod calendar;
 pub mod card_page;
 mod changes;
 mod costs_section;
@@ -31,6 +32,7 @@ mod sets_section;
 mod settings_page;
 mod squad_page;
 
+pub use calendar::Calendars;
 pub use desk::{Changes, Desk, DeskError, FormTaken};
 pub use floor::Floor;
 pub use programme::Programmes;
@@ -77,6 +79,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/assets/{file}", get(assets::asset))
         .merge(floor::routes())
         .merge(programme::routes())
+        .merge(calendar::routes())
         .fallback(handlers::no_such_page)
         .method_not_allowed_fallback(handlers::pages_are_read)
         .layer(map_response(guard))

@@ -76,8 +76,9 @@ async fn page(
     Typed(fields): Typed,
 ) -> Result<Response, WebError> {
     let done = done_words(fields.get("done"));
-    let view = ask(move || desk.programme_page(&name)).await?;
-    Ok(programme_page(&view, done, None).into_response())
+    let view = ask(move || Ok((desk.programme_page(&name)?, desk.calendar_links(&name)?)));
+    let (view, links) = view.await?;
+    Ok(programme_page(&view, &links, done, None).into_response())
 }
 
 /// `GET /lifter/{name}/programme/edit`: the programme as a form.
@@ -164,13 +165,15 @@ async fn taken(
     let (asked, typed) = (name.clone(), fields.clone());
     let answer = ask(move || match keep(&*desk, &asked, &typed)? {
         FormTaken::Done(()) => Ok(None),
-        FormTaken::Not(problems) => Ok(Some((desk.programme_page(&asked)?, problems))),
+        FormTaken::Not(problems) => {
+            Ok(Some((desk.programme_page(&asked)?, desk.calendar_links(&asked)?, problems)))
+        }
     });
     match answer.await? {
         None => Ok(to_page(&name, "programme")),
-        Some((view, problems)) => {
+        Some((view, links, problems)) => {
             let typed: (Sent, &Fields, &Problems) = (sent, &fields, &problems);
-            let page = programme_page(&view, None, Some(typed));
+            let page = programme_page(&view, &links, None, Some(typed));
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }
     }

@@ -2,12 +2,14 @@
 //! change it.
 
 use maud::{Markup, html};
+use service::floor::LinkLine;
 use service::forms::{Fields, Problems};
 use service::programme::view::{CheckView, DoseView, FindingView, MuscleDose};
 use service::programme::{
     DayWords, Followed, FollowedView, ProgrammePageView, ProgrammeVersionLine,
 };
 
+use super::calendar;
 use super::error::sentence;
 use super::form::{Form, Input};
 use super::layout::{self, Footer};
@@ -25,6 +27,7 @@ pub(super) enum Sent {
 /// Draws the page; `done` says what was just changed, `sent` what was typed and is wrong with it.
 pub(super) fn programme_page(
     view: &ProgrammePageView,
+    links: &[LinkLine],
     done: Option<&str>,
     sent: Option<(Sent, &Fields, &Problems)>,
 ) -> Markup {
@@ -47,6 +50,7 @@ pub(super) fn programme_page(
         @if let Some(check) = &view.check { (remarks(check)) }
         @if let Some(dose) = &view.dose { (doses(dose)) }
         (other_ways(view, &path, sent))
+        (calendar::section(&followed.lifter, links))
         (before(followed))
     };
     let title = format!("Programme of {}", followed.lifter);

@@ -3,10 +3,11 @@
 
 #![expect(clippy::unwrap_used, clippy::panic, reason = "values written here; one panic on purpose")]
 
-use bellwether::web::{Desk, DeskError, Floor, FormTaken, Programmes};
+use bellwether::web::{Calendars, Desk, DeskError, Floor, FormTaken, Programmes};
 use domain::{LiftName, LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
+use service::calendar::CalendarView;
 use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
 use service::forms::Fields;
 use service::programme::{ProgrammeFormView, ProgrammePageView};
@@ -60,6 +61,25 @@ impl Desk for InventedDesk {
         } else {
             full_card(name.as_str(), day)
         })
+    }
+}
+
+/// No calendars: they have tests of their own.
+impl Calendars for InventedDesk {
+    fn open_calendar(&self, _: &str) -> Result<Opened, DeskError> {
+        Ok(Opened::Unknown)
+    }
+
+    fn calendar(&self, _: &PhoneLink) -> Result<CalendarView, DeskError> {
+        Err(DeskError::Refused("no calendar here".to_owned()))
+    }
+
+    fn make_calendar_link(&self, _: &LifterName) -> Result<String, DeskError> {
+        Ok("0123456789abcdef0123456789abcdef01234567".to_owned())
+    }
+
+    fn calendar_links(&self, _: &LifterName) -> Result<Vec<LinkLine>, DeskError> {
+        Ok(Vec::new())
     }
 }
 

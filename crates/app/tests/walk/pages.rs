@@ -48,6 +48,8 @@ pub(crate) const NO_PAGE: &[(&str, &str)] = &[
     ("/floor/{token}/day.json", "data"),
     ("/floor/{token}/messages", "data"),
     ("/lifter/{name}/card.json", "data"),
+    ("/calendar/{token}", "a calendar"),
+    ("/lifter/{name}/calendar/{id}/revoke", "leads back to the programme's page"),
     ("/lifter/{name}/programme/copy", "leads back to the programme's page"),
     ("/lifter/{name}/programme/withdraw", "leads back to the programme's page"),
     ("/lifter/{name}/links/{id}/revoke", "leads back to the lifter's page"),
@@ -163,6 +165,16 @@ pub(crate) const PAGES: &[Visit] = &[
         route: "/lifter/{name}/programme",
         record: Squad,
         way: &[Open("/lifter/Maren%20Tidewell/programme")],
+    },
+    Visit {
+        name: "calendar-link",
+        route: "/lifter/{name}/calendar",
+        record: Squad,
+        way: &[
+            Open("/lifter/Maren%20Tidewell/programme"),
+            Press("form[action$='/calendar'] button"),
+            Sees("Shown only now"),
+        ],
     },
     Visit {
         name: "programme-form",

@@ -15,7 +15,8 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use store::{
-    Fact, FloorMessage, ImportId, LifterProgramme, Outcome, PhoneLink, Recording, Standing, Thing,
+    Fact, FloorMessage, ImportId, LifterProgramme, Opens, Outcome, PhoneLink, Recording, Standing,
+    Thing,
 };
 
 use crate::programme::read_programme;
@@ -252,6 +253,9 @@ struct PhoneLinkContent {
     id: String,
     lifter: String,
     token_sha256: String,
+    /// What it opens; left out for a session, as before there was anything else.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    opens: Option<String>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -413,6 +417,7 @@ impl PhoneLinkContent {
             id: uuid::Uuid::from_bytes(link.id).to_string(),
             lifter: link.lifter.to_string(),
             token_sha256: link.token_hash.iter().map(|byte| format!("{byte:02x}")).collect(),
+            opens: (link.opens != Opens::Session).then(|| link.opens.as_str().to_owned()),
         }
     }
 
@@ -425,10 +430,15 @@ impl PhoneLinkContent {
         let token_hash = bytes.and_then(|bytes| bytes.try_into().ok()).ok_or_else(|| {
             BadLine("`token_sha256` can't be read: write 64 hexadecimal digits".to_owned())
         })?;
+        let opens = self.opens.as_deref().map_or(Some(Opens::Session), Opens::named);
+        let opens = opens.ok_or_else(|| {
+            BadLine("`opens` is not known: write `session` or `calendar`".to_owned())
+        })?;
         Ok(PhoneLink {
             id: id_in("id", &self.id)?,
             lifter: LifterName::new(&self.lifter)?,
             token_hash,
+            opens,
         })
     }
 }

@@ -3,7 +3,7 @@
 use domain::LifterName;
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
-use store::{LinkOnRecord, PhoneLink};
+use store::{LinkOnRecord, Opens, PhoneLink};
 
 use crate::{Desk, ServiceError, person};
 
@@ -30,7 +30,7 @@ pub struct LinkLine {
 /// What a token opens.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Opened {
-    /// A lifter's page, by this link.
+    /// A lifter's page or calendar, by this link.
     Page(PhoneLink),
     /// Nothing any more: the link was revoked.
     Revoked,
@@ -56,9 +56,36 @@ impl Desk {
         new: NewLink<'_>,
         now: Timestamp,
     ) -> Result<(), ServiceError> {
+        self.make_link(name, new, Opens::Session, now)
+    }
+
+    /// Makes a private link to a lifter's calendar.
+    ///
+    /// # Errors
+    /// As [`Desk::make_phone_link`].
+    pub fn make_calendar_link(
+        &self,
+        name: &LifterName,
+        new: NewLink<'_>,
+        now: Timestamp,
+    ) -> Result<(), ServiceError> {
+        self.make_link(name, new, Opens::Calendar, now)
+    }
+
+    fn make_link(
+        &self,
+        name: &LifterName,
+        new: NewLink<'_>,
+        opens: Opens,
+        now: Timestamp,
+    ) -> Result<(), ServiceError> {
         let lifter = person::lifter(self.store(), name)?.name;
-        let link = PhoneLink { id: new.id, lifter, token_hash: token_hash(new.token) };
-        let mut act = self.store().begin_import("a phone's link", now)?;
+        let link = PhoneLink { id: new.id, lifter, token_hash: token_hash(new.token), opens };
+        let what = match opens {
+            Opens::Session => "a phone's link",
+            Opens::Calendar => "a calendar's link",
+        };
+        let mut act = self.store().begin_import(what, now)?;
         act.add_phone_link(&link)?;
         act.commit()?;
         Ok(())
@@ -85,26 +112,53 @@ impl Desk {
         Ok(())
     }
 
-    /// A lifter's links, the newest first.
+    /// A lifter's links to sessions, the newest first.
     ///
     /// # Errors
     /// Nobody has that name, or the store has trouble.
     pub fn phone_links(&self, name: &LifterName) -> Result<Vec<LinkLine>, ServiceError> {
+        self.links(name, Opens::Session)
+    }
+
+    /// A lifter's links to calendars, the newest first.
+    ///
+    /// # Errors
+    /// As [`Desk::phone_links`].
+    pub fn calendar_links(&self, name: &LifterName) -> Result<Vec<LinkLine>, ServiceError> {
+        self.links(name, Opens::Calendar)
+    }
+
+    fn links(&self, name: &LifterName, opens: Opens) -> Result<Vec<LinkLine>, ServiceError> {
         let lifter = person::lifter(self.store(), name)?.name;
         let line = |record: LinkOnRecord| LinkLine {
             id: text_of(&record.link.id),
             made: record.made,
             revoked: record.revoked,
         };
-        Ok(self.store().phone_links_of(&lifter)?.into_iter().map(line).collect())
+        let links = self.store().phone_links_of(&lifter)?;
+        Ok(links.into_iter().filter(|record| record.link.opens == opens).map(line).collect())
     }
 
-    /// What a token opens.
+    /// What a token opens on a phone.
     ///
     /// # Errors
     /// The store has trouble.
     pub fn open_link(&self, token: &str) -> Result<Opened, ServiceError> {
-        Ok(match self.store().phone_link(&token_hash(token))? {
+        self.open(token, Opens::Session)
+    }
+
+    /// What a token opens in a calendar.
+    ///
+    /// # Errors
+    /// The store has trouble.
+    pub fn open_calendar(&self, token: &str) -> Result<Opened, ServiceError> {
+        self.open(token, Opens::Calendar)
+    }
+
+    /// A link opens what it was made for and nothing else.
+    fn open(&self, token: &str, opens: Opens) -> Result<Opened, ServiceError> {
+        let record = self.store().phone_link(&token_hash(token))?;
+        Ok(match record.filter(|record| record.link.opens == opens) {
             None => Opened::Unknown,
             Some(record) if record.revoked.is_some() => Opened::Revoked,
             Some(record) => Opened::Page(record.link),

@@ -22,7 +22,7 @@ pub use read::read_programme;
 pub use report::{Planning, ProgrammeError, UnknownLift, check_programme, programme_dose};
 pub use write::write_programme;
 
-pub(crate) use next::{Schedule, Slot};
+pub(crate) use next::{NextSession, Schedule, Slot};
 pub(crate) use of_lifter::{followed, monday_of};
 use report::unknown_lifts;
 

@@ -92,6 +92,12 @@ impl Schedule {
         ))
     }
 
+    /// All sessions from the first week on, in order, without end.
+    pub(crate) fn all_sessions(&self) -> impl Iterator<Item = NextSession<'_>> {
+        let first = NextSession { schedule: self, place: 0, week: 0, why: Why::ItsDay };
+        std::iter::once(first).chain(self.after(&first))
+    }
+
     /// The sessions after one, in order, without end.
     pub(crate) fn after<'a>(
         &'a self,
@@ -175,6 +181,20 @@ impl<'a> NextSession<'a> {
     /// The day of the programme.
     pub(crate) fn day(&self) -> &'a ProgrammeDay {
         &self.schedule.followed.programme.days()[self.place]
+    }
+
+    /// The week of the programme, from 0, counted on for ever.
+    pub(crate) fn week(&self) -> usize {
+        self.week
+    }
+
+    /// The day of the calendar on which it is planned.
+    pub(crate) fn date(&self) -> Date {
+        let first = monday_of(self.schedule.followed.begins);
+        let weeks = i64::try_from(self.week).unwrap_or(i64::MAX);
+        let monday =
+            first.saturating_add(jiff::Span::new().days(weeks.saturating_mul(7).min(100_000)));
+        on_weekday(monday, self.day())
     }
 
     /// Its lifts in order.

@@ -18,7 +18,33 @@ use crate::facts::recording_of;
 use crate::writer::{lifter_id, name_of};
 use crate::{Store, StoreError};
 
-/// A private link by which a lifter's phone reaches the desk.
+/// What a private link opens.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Opens {
+    /// The lifter's session, on a phone.
+    Session,
+    /// The lifter's calendar of sessions.
+    Calendar,
+}
+
+impl Opens {
+    /// The word in files.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Opens::Session => "session",
+            Opens::Calendar => "calendar",
+        }
+    }
+
+    /// The thing with this word.
+    #[must_use]
+    pub fn named(word: &str) -> Option<Opens> {
+        [Opens::Session, Opens::Calendar].into_iter().find(|opens| opens.as_str() == word)
+    }
+}
+
+/// A private link by which a lifter's phone or calendar reaches the desk.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PhoneLink {
     /// Names the link; no secret.
@@ -27,6 +53,8 @@ pub struct PhoneLink {
     pub lifter: LifterName,
     /// SHA-256 of the token.
     pub token_hash: [u8; 32],
+    /// What it opens.
+    pub opens: Opens,
 }
 
 /// A link with its standing.
@@ -156,15 +184,16 @@ impl Store {
 /// A link as a version of it says.
 pub(crate) fn link_at(connection: &Connection, seq: i64) -> Result<PhoneLink, Trouble> {
     let mut statement = connection.prepare_cached(
-        "SELECT f.id, p.lifter, p.token_hash FROM phone_link p JOIN fact f ON f.seq = p.seq \
+        "SELECT f.id, p.lifter, p.token_hash, p.opens FROM phone_link p JOIN fact f ON f.seq = p.seq \
          WHERE p.seq = ?1",
     )?;
-    let (id, lifter, token_hash): (Vec<u8>, i64, Vec<u8>) =
-        statement.query_row([seq], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    let (id, lifter, token_hash, opens): (Vec<u8>, i64, Vec<u8>, String) = statement
+        .query_row([seq], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)))?;
     Ok(PhoneLink {
         id: sized(&id, seq)?,
         lifter: name_of(connection, lifter)?,
         token_hash: sized(&token_hash, seq)?,
+        opens: Opens::named(&opens).ok_or_else(|| bad(seq, "what it opens is not known"))?,
     })
 }
 

@@ -122,8 +122,8 @@ pub(crate) fn write_link(
 ) -> Result<(), Trouble> {
     let lifter = ledger.known_lifter_id(at, &link.lifter)?;
     at.execute(
-        "INSERT INTO phone_link (seq, lifter, token_hash) VALUES (?1, ?2, ?3)",
-        params![seq, lifter, link.token_hash],
+        "INSERT INTO phone_link (seq, lifter, token_hash, opens) VALUES (?1, ?2, ?3, ?4)",
+        params![seq, lifter, link.token_hash, link.opens.as_str()],
     )?;
     Ok(())
 }
