@@ -158,3 +158,71 @@ fn a_lifter_follows_a_programme_until_it_is_taken_away() {
     let nobody = check(folder.path(), &["programme", "set", "Nobody", file], 3);
     assert!(nobody.contains("there is no lifter `Nobody`"), "{nobody}");
 }
+
+// Goes red if steps and seed don't fix the weeks, if a written week can't be read back, or if it breaks a wish.
+#[test]
+fn a_drafted_week_is_shown_explained_written_and_the_same_every_time() {
+    let folder = tempfile::tempdir().unwrap();
+    let wishes = example().with_file_name("wishes.toml");
+    let (wishes, present) = (wishes.to_str().unwrap(), example());
+    let out = folder.path().join("week.toml");
+    let command = |more: &[&str]| {
+        let mut all = vec!["programme", "draft", wishes, "--present", present.to_str().unwrap()];
+        all.extend(["--steps", "15000", "--weeks", "2", "--out", out.to_str().unwrap()]);
+        all.extend(more);
+        check(folder.path(), &all, 0)
+    };
+    let told = command(&[]);
+    for needed in [
+        "Week 1 (within",
+        "Week 2 (within",
+        "13 lifts now on their days stay",
+        "romanian deadlift 4 × 6, 2 in reserve",
+        "of 75 min",
+        "Side by side",
+        "clears nobody to train",
+    ] {
+        assert!(flat(&told).contains(needed), "{told}\nlacks {needed}");
+    }
+    let first = std::fs::read_to_string(&out).unwrap();
+    let second = std::fs::read_to_string(folder.path().join("week-2.toml")).unwrap();
+    assert_ne!(first, second);
+    let json: serde_json::Value = serde_json::from_str(&command(&["--json"])).unwrap();
+    assert_eq!(json["weeks"][0]["text"], first.as_str(), "the same steps, the same week");
+    let gap = json["weeks"][0]["gap_pct"].as_f64().unwrap();
+    assert!(gap > 0.0 && gap < 20.0, "{gap}");
+    for file in [out.to_str().unwrap(), folder.path().join("week-2.toml").to_str().unwrap()] {
+        let checked = check(folder.path(), &["programme", "check", file], 0);
+        assert!(!checked.contains("put right"), "{checked}");
+        assert!(!checked.contains("back squat") && !checked.contains("hip thrust"), "{checked}");
+    }
+}
+
+#[test]
+fn wishes_that_contradict_each_other_are_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("wishes.toml");
+    let draft = |text: &str, code: i32| {
+        std::fs::write(&file, text).unwrap();
+        flat(&check(
+            folder.path(),
+            &["programme", "draft", file.to_str().unwrap(), "--steps", "1"],
+            code,
+        ))
+    };
+    let told = draft(
+        "name = \"x\"\nraise = [\"deadlift\"]\nspare = [\"lower_back\"]\n[[day]]\nweekday = \"Monday\"\n",
+        3,
+    );
+    assert!(told.contains("These can't be kept together"), "{told}");
+    assert!(
+        told.contains("`deadlift` is to go up") && told.contains("the lower back is to be spared")
+    );
+    let told =
+        draft("name = \"x\"\n[priority]\nchest = \"huge\"\n[[day]]\nweekday = \"Monday\"\n", 3);
+    assert!(told.contains("line 3") && told.contains("write `low`, `usual` or `high`"), "{told}");
+    let told = draft("name = \"x\"\nprefer = [\"quay haul\"]\n[[day]]\nweekday = \"Monday\"\n", 3);
+    assert!(told.contains("quay haul"), "{told}");
+    let told = draft("name = \"x\"\n", 3);
+    assert!(told.contains("write at least one `[[day]]`"), "{told}");
+}

@@ -177,9 +177,9 @@ impl From<ProgrammeError> for Failure {
         match error {
             ProgrammeError::Service(error) => error.into(),
             error @ ProgrammeError::NoSuchWeek { .. } => Failure::WrongUse(error.to_string()),
-            error @ (ProgrammeError::File(_) | ProgrammeError::UnknownLifts(_)) => {
-                Failure::Data(error.to_string())
-            }
+            error @ (ProgrammeError::File(_)
+            | ProgrammeError::UnknownLifts(_)
+            | ProgrammeError::NotSound(_)) => Failure::Data(error.to_string()),
         }
     }
 }

@@ -18,6 +18,7 @@ mod paper;
 mod place;
 mod pool;
 mod programme;
+mod programme_draft;
 mod programme_of;
 mod progress;
 mod read;

@@ -13,8 +13,8 @@ use super::Everywhere;
 use super::exit::Failure;
 use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
-use super::programme_of;
 use super::said::Said;
+use super::{programme_draft, programme_of};
 use crate::wording::{count, decimal};
 
 /// Programmes: set and show what a lifter follows, and look at a programme file
@@ -30,6 +30,7 @@ pub(crate) struct ProgrammeArgs {
 enum What {
     Check(CheckArgs),
     Dose(DoseArgs),
+    Draft(programme_draft::DraftArgs),
     Set(programme_of::SetArgs),
     Show(programme_of::ShowArgs),
     Copy(programme_of::CopyArgs),
@@ -65,6 +66,7 @@ struct DoseArgs {
 pub(crate) fn run(args: &ProgrammeArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     match &args.what {
         What::Check(args) => run_check(args, everywhere),
+        What::Draft(args) => programme_draft::draft(args, everywhere),
         What::Set(args) => programme_of::set(args, everywhere),
         What::Show(args) => programme_of::show(args, everywhere),
         What::Copy(args) => programme_of::copy(args, everywhere),
@@ -101,7 +103,7 @@ fn planning(
 }
 
 /// The built-in lifts, and the coach's own if there is a store.
-fn known_lifts(everywhere: &Everywhere) -> Result<Catalogue, Failure> {
+pub(super) fn known_lifts(everywhere: &Everywhere) -> Result<Catalogue, Failure> {
     let store: Option<Store> = everywhere.open_if_there()?;
     Ok(match store {
         Some(store) => catalogue(&store)?,

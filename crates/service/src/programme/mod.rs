@@ -5,6 +5,7 @@
 pub mod view;
 
 mod desk_pages;
+mod draft;
 mod form;
 mod in_words;
 mod next;
@@ -12,14 +13,19 @@ mod of_lifter;
 mod read;
 mod report;
 mod table;
+mod wishes;
 mod write;
 
 pub use desk_pages::{ProgrammeFormView, ProgrammePageView};
+pub use draft::{
+    DraftOf, DraftProgress, DraftView, DraftedWeek, FromLift, MuscleLine, draft_programme,
+};
 pub use form::{RULES, days_in};
 pub use in_words::{DayWords, LiftWords, day_in_words, days_in_words};
 pub use of_lifter::{Followed, FollowedView, ProgrammeSet, ProgrammeVersionLine};
 pub use read::read_programme;
 pub use report::{Planning, ProgrammeError, UnknownLift, check_programme, programme_dose};
+pub use wishes::{WishFile, read_wishes};
 pub use write::write_programme;
 
 pub(crate) use next::{NextSession, Schedule, Slot};

@@ -31,7 +31,7 @@ pub fn read_programme(text: &str) -> Result<Programme, FileError> {
 }
 
 /// The text as TOML.
-fn parsed(text: &str) -> Result<Document<&str>, FileError> {
+pub(super) fn parsed(text: &str) -> Result<Document<&str>, FileError> {
     Document::parse(text).map_err(|error| FileError::NotToml {
         line: error.span().map_or(1, |span| line_at(text, span.start)),
         reason: error.message().lines().next().unwrap_or_default().to_owned(),
@@ -39,7 +39,7 @@ fn parsed(text: &str) -> Result<Document<&str>, FileError> {
 }
 
 /// What a programme is for: `raise`, `equipment`, `spare` and `[dose]`.
-fn purpose(file: &Node<'_>) -> Result<Purpose, FileError> {
+pub(super) fn purpose(file: &Node<'_>) -> Result<Purpose, FileError> {
     let equipment =
         file.has("equipment").then(|| file.list("equipment", EquipmentClass::parse)).transpose()?;
     let mut dose = BTreeMap::new();
@@ -74,7 +74,7 @@ fn day(node: Node<'_>) -> Result<ProgrammeDay, FileError> {
     ProgrammeDay::new(weekday, minutes, lifts).map_err(|error| node.fail("minutes", error))
 }
 
-fn planned_lift(node: &Node<'_>) -> Result<PlannedLift, FileError> {
+pub(super) fn planned_lift(node: &Node<'_>) -> Result<PlannedLift, FileError> {
     node.only(&["lift", "sets", "reps", "rir", "rest_seconds", "progression"])?;
     let lift = node.read("lift", LiftName::new)?;
     let rir = node.number("rir")?.map(Rir::new).transpose().map_err(|e| node.fail("rir", e))?;

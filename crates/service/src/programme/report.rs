@@ -21,7 +21,7 @@ use crate::words::sentence;
 /// Lead sets after which a lift's own record says whether it is a gauge, and its class doesn't.
 const OWN_RECORD: usize = 12;
 
-const CAUTIONS: &str = "Use a spotter or safety bars where named, and set them first. Pain, faintness, a \
+pub(super) const CAUTIONS: &str = "Use a spotter or safety bars where named, and set them first. Pain, faintness, a \
     tight chest or sudden breathlessness: stop and get help. New to hard training, ill, or long away: be \
     screened by a licensed professional before starting. This looks at a plan; it diagnoses nothing and \
     clears nobody to train.";
@@ -43,6 +43,9 @@ pub enum ProgrammeError {
         /// How many there are.
         has: usize,
     },
+    /// A drafted week that doesn't keep to the wishes after all: a fault of the program.
+    #[error("the drafted week doesn't stand up to being added up again: {0}; please report this")]
+    NotSound(String),
     /// The lifter's record can't be read.
     #[error(transparent)]
     Service(#[from] ServiceError),
@@ -67,6 +70,12 @@ pub struct Planning {
 }
 
 impl Planning {
+    /// Whose hours between sessions these are, in words.
+    #[must_use]
+    pub fn recovery(&self) -> &str {
+        &self.recovery
+    }
+
     /// For nobody in particular: the values of lifters in general.
     #[must_use]
     pub fn for_anybody() -> Planning {
@@ -108,7 +117,7 @@ impl Planning {
         Planning { lifter: Some(lifter), hours, gauges, recovery }
     }
 
-    fn ground<'a>(&'a self, catalogue: &'a Catalogue) -> Ground<'a> {
+    pub(super) fn ground<'a>(&'a self, catalogue: &'a Catalogue) -> Ground<'a> {
         Ground { catalogue, hours: &self.hours, gauges: &self.gauges }
     }
 }

@@ -99,6 +99,13 @@ impl<'a> Node<'a> {
             .ok_or_else(|| self.fail(key, format!("`{key}` must be a whole number in range")))
     }
 
+    /// Whether something is so, if it is told.
+    pub(super) fn flag(&self, key: &str) -> Result<Option<bool>, FileError> {
+        let Some(item) = self.table.get(key) else { return Ok(None) };
+        let wrong = || self.fail(key, format!("`{key}` must be `true` or `false`"));
+        item.as_bool().map(Some).ok_or_else(wrong)
+    }
+
     /// The number under a key, if it is given.
     pub(super) fn number(&self, key: &str) -> Result<Option<f64>, FileError> {
         let Some(item) = self.table.get(key) else { return Ok(None) };

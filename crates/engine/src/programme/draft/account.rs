@@ -16,6 +16,8 @@ pub struct MuscleAccount {
     pub dose: f64,
     /// The range that was aimed at: least, aim, most.
     pub range: (f64, f64, f64),
+    /// Whether it is trained for its own sake, and not only along with others.
+    pub asked: bool,
     /// The lifts that it comes from.
     pub sources: Vec<Source>,
     /// What stands in the way of more, in words; none if the aim is reached.
@@ -47,6 +49,7 @@ pub fn accounts(model: &Model<'_>, plan: &Plan, programme: &Programme) -> Vec<Mu
             muscle,
             dose,
             range: (range.least(), range.aim(), range.most()),
+            asked,
             sources,
             limits: (short && asked).then(|| limits(&mut state, muscle)),
         }

@@ -97,6 +97,16 @@ pub(super) struct Raised {
     pub(super) pinned_sets: i64,
 }
 
+/// A week to differ from.
+#[derive(Clone, Debug)]
+pub(super) struct Apart {
+    pub(super) on: Vec<bool>,
+    /// Candidates that it has anywhere.
+    pub(super) has: Vec<bool>,
+    /// The most places (a lift on a day) and the most lifts in common.
+    pub(super) most: (i64, i64),
+}
+
 /// The wishes in whole numbers.
 #[derive(Clone, Debug)]
 pub struct Model<'a> {
@@ -110,6 +120,8 @@ pub struct Model<'a> {
     /// The most thousandths after which a muscle is back in so many days, from 1 to 7 at places 0 to 6.
     pub(super) back_within: Vec<[Milli; 7]>,
     pub(super) kept: Kept,
+    /// Weeks that a plan has to differ from: their places, and how many of them it may share.
+    pub(super) apart: Vec<Apart>,
     /// Fixed lifts that go against the wishes: not at hand, loading a joint to be spared, or refused.
     pub(super) fixed_wrongly: i64,
 }
@@ -163,6 +175,7 @@ impl<'a> Model<'a> {
         let fixed_wrongly = asked.pinned.iter().filter(|(lift, ..)| wrong(lift)).count() as i64;
         Ok(Model {
             fixed_wrongly,
+            apart: Vec::new(),
             wishes,
             ground,
             cells,
@@ -195,6 +208,24 @@ impl<'a> Model<'a> {
             _ => 0,
         };
         Plan { sets: self.cells.iter().map(sets).collect() }
+    }
+
+    /// The same wishes for a week that differs from this one: at most half of its places (a lift on a day) in
+    /// common, and at most seven of ten of its lifts, those to go up left out.
+    #[must_use]
+    pub fn apart_from(mut self, plan: &Plan) -> Model<'a> {
+        let n_days = self.days.len();
+        let on: Vec<bool> = plan.sets.iter().map(|sets| *sets > 0).collect();
+        let has: Vec<bool> = self
+            .candidates
+            .iter()
+            .enumerate()
+            .map(|(idx, one)| !one.raised && on[idx * n_days..(idx + 1) * n_days].contains(&true))
+            .collect();
+        let count = |all: &[bool]| all.iter().filter(|it| **it).count() as i64;
+        let most = (count(&on) / 2, 7 * count(&has) / 10);
+        self.apart.push(Apart { on, has, most });
+        self
     }
 
     /// The lift that a name means.

@@ -56,6 +56,17 @@ impl<'m, 'a> Search<'m, 'a> {
         search
     }
 
+    /// Takes a week to begin with, if none was found that is as good.
+    pub fn offer(&mut self, plan: &Plan) {
+        let offered = State::new(self.model, plan);
+        if self.best.as_ref().is_none_or(|(best, _)| offered.points() > *best)
+            && offered.is_possible()
+        {
+            self.best = Some((offered.points(), plan.clone()));
+            self.state = offered;
+        }
+    }
+
     /// The best week found that keeps to every limit, with its points.
     #[must_use]
     pub fn best(&self) -> Option<(i64, &Plan)> {

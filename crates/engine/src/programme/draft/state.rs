@@ -79,6 +79,8 @@ pub(super) struct State<'m, 'a> {
     of_day: Vec<Score>,
     of_candidate: Vec<Score>,
     balance: i64,
+    /// For each week to differ from, places and lifts in common.
+    shared: Vec<(i64, i64)>,
     sum: Score,
     /// How much a toll counts beside points.
     strictness: i64,
@@ -103,6 +105,7 @@ impl<'m, 'a> State<'m, 'a> {
             of_day: vec![Score::default(); n_days],
             of_candidate: vec![Score::default(); model.candidates.len()],
             balance: 0,
+            shared: vec![(0, 0); model.apart.len()],
             sum: Score::default(),
             strictness: 1,
         };
@@ -248,6 +251,7 @@ impl<'m, 'a> State<'m, 'a> {
                 state.on.push(candidate as u16);
             }
             self.candidate_days[candidate] += sign;
+            self.share(candidate, at, sign);
         }
         self.candidate_sets[candidate] += more;
         if cell.hard {
@@ -262,6 +266,21 @@ impl<'m, 'a> State<'m, 'a> {
         }
         self.rescore_day(day);
         self.rescore_candidate(candidate);
+    }
+
+    /// Counts what is in common with weeks to differ from, after a candidate came to a day or went.
+    fn share(&mut self, candidate: usize, at: usize, sign: i64) {
+        let days = self.candidate_days[candidate];
+        let anywhere = i64::from(days == i64::from(sign > 0)) * sign;
+        for (apart, shared) in self.model.apart.iter().zip(&mut self.shared) {
+            let over = |shared: (i64, i64)| {
+                (shared.0 - apart.most.0).max(0) + (shared.1 - apart.most.1).max(0)
+            };
+            let before = over(*shared);
+            shared.0 += sign * i64::from(apart.on[at]);
+            shared.1 += anywhere * i64::from(apart.has[candidate]);
+            self.sum.toll += TOLL_BREACH * (over(*shared) - before);
+        }
     }
 
     fn rescore_muscle(&mut self, muscle: usize) {
