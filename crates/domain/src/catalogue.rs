@@ -183,6 +183,7 @@ const KEYS: &[&str] = &[
     "spotter",
     "speed_ok",
     "staple",
+    "asked_only",
     "technique",
 ];
 
@@ -244,6 +245,7 @@ impl<'a> Entry<'a> {
             spotter: self.flag_of("spotter", parent.is_some_and(|p| p.spotter))?,
             speed_ok: self.flag_of("speed_ok", parent.is_none_or(|p| p.speed_ok))?,
             staple: self.flag_of("staple", parent.is_some_and(|p| p.staple))?,
+            asked_only: self.flag_of("asked_only", parent.is_some_and(|p| p.asked_only))?,
             explosive: match self.text_of("technique")? {
                 None => parent.is_some_and(|p| p.explosive),
                 Some("explosive") => true,

@@ -102,6 +102,8 @@ pub struct Lift {
     pub speed_ok: bool,
     /// Whether most programmes are made of lifts like this one, so that a draft takes it unasked.
     pub staple: bool,
+    /// Whether a draft takes it only if it is named: it takes practice, or isn't counted in repetitions.
+    pub asked_only: bool,
     /// Whether it is a weightlifting-type lift, whose sets don't follow the load–rep curve.
     pub explosive: bool,
 }

@@ -25,8 +25,8 @@ use crate::programme::swap::{is_at_hand, likeness, loads_spared};
 pub const ALIKE: f64 = 0.85;
 /// The most days a week for a lift, and for one that is to go up. Common practice, no source.
 pub const MOST_DAYS: (i64, i64) = (2, 3);
-/// With fewer usual lifts than this for a muscle, others are taken besides, up to so many.
-const FEW: usize = 2;
+/// With fewer usual lifts than this for a muscle others are taken besides, up to so many.
+const FEW: usize = 1;
 const STAND_INS: usize = 6;
 
 /// How many muscles there are.
@@ -342,7 +342,7 @@ fn has(lifts: &[&Lift], lift: &Lift) -> bool {
     lifts.iter().any(|other| other.name == lift.name)
 }
 
-/// The lifts that may be taken: those named, the staples, and a few for muscles that hardly one of these trains.
+/// The lifts that may be taken: those named, the staples, and a few for muscles that none of these trains.
 fn chosen<'a>(wishes: &Wishes, ground: &Ground<'a>, asked: &Asked<'a>) -> Vec<&'a Lift> {
     let purpose = &wishes.purpose;
     let possible: Vec<&Lift> = ground
@@ -359,7 +359,7 @@ fn chosen<'a>(wishes: &Wishes, ground: &Ground<'a>, asked: &Asked<'a>) -> Vec<&'
         let usual =
             possible.iter().zip(&taken).filter(|(lift, taken)| **taken && trains(lift)).count();
         if usual < FEW && wishes.range(*muscle).aim() > 0.0 {
-            let fits = |lift: &Lift| trains(lift) && !lift.explosive;
+            let fits = |lift: &Lift| trains(lift) && !lift.explosive && !lift.asked_only;
             let stand_ins = (0..possible.len()).filter(|i| fits(possible[*i]) && !taken[*i]);
             let stand_ins: Vec<usize> = stand_ins.take(STAND_INS).collect();
             for idx in stand_ins {
@@ -423,7 +423,7 @@ fn cell(candidate: &Candidate<'_>, day: usize, wishes: &Wishes, asked: &Asked<'_
     let manner =
         Manner::of(lift, candidate.raised, wishes.days[day].weekday, wishes.present.as_ref());
     let kept_sets = manner.present.as_ref().map_or(0, PlannedLift::sets);
-    let (least, most) = match (candidate.raised, is_big(lift)) {
+    let (least, most) = match (candidate.raised, is_big(lift) && !is_heavy_on_back(lift)) {
         (true, _) => (2, 6),
         (false, true) => (2, 5),
         (false, false) => (2, 4),

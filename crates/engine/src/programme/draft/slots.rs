@@ -5,6 +5,7 @@
 use domain::{Lift, PlannedLift, Programme, Progression, RepRange, Rir};
 use jiff::civil::Weekday;
 
+use crate::programme::check::order::is_heavy_on_back;
 use crate::programme::minutes::Part;
 use crate::programme::week::Slot;
 
@@ -96,6 +97,7 @@ fn begins(lift: &Lift, raised: bool) -> Manner {
     let (low, high, reserve) = match (lift.explosive, raised, is_big(lift)) {
         (true, _, _) => (2, 3, 3.0),
         (false, true, _) => (4, 6, 2.0),
+        (false, false, true) if is_heavy_on_back(lift) => (5, 8, 2.0),
         (false, false, true) => (6, 10, 2.0),
         (false, false, false) => (10, 15, 1.0),
     };
