@@ -18,6 +18,12 @@ pub enum Refused {
         /// The unit of both bounds.
         unit: &'static str,
     },
+    /// No text where a number is needed.
+    #[error("{what} is empty: write a number")]
+    Empty {
+        /// What it was meant to be.
+        what: &'static str,
+    },
     /// Text that is not a number at all.
     #[error("{what} `{got}` is not a number: write digits, with `.` for decimals")]
     NotANumber {
@@ -77,6 +83,7 @@ pub(crate) fn within(
 pub fn number(what: &'static str, text: &str) -> Result<f64, Refused> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
+        _ if text.trim().is_empty() => Err(Refused::Empty { what }),
         _ => Err(Refused::NotANumber { what, got: shortened(text) }),
     }
 }

@@ -4,6 +4,7 @@
 //! the cure. Knows nothing of folders: the text is handed in.
 
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 use toml_edit::{Document, Item, Table, TableLike, Value};
 
@@ -56,8 +57,14 @@ impl Catalogue {
     /// # Panics
     /// Never on a build whose tests passed: the file is part of the program.
     #[must_use]
-    #[expect(clippy::expect_used, reason = "the built-in file is checked by a test")]
     pub fn built_in() -> Catalogue {
+        // Reading it takes a moment, and every page needs it.
+        static BUILT_IN_READ: OnceLock<Catalogue> = OnceLock::new();
+        BUILT_IN_READ.get_or_init(Catalogue::read_built_in).clone()
+    }
+
+    #[expect(clippy::expect_used, reason = "the built-in file is checked by a test")]
+    fn read_built_in() -> Catalogue {
         let empty = Catalogue {
             lifts: Vec::new(),
             by_spelling: BTreeMap::new(),

@@ -119,8 +119,8 @@ impl Lift {
             what: "load",
             got: load.to_string(),
             needed: format!(
-                "`{}` moves no body mass, so its load must be above 0; only a lift with a \
-                 `body_mass_share` can have none or assistance",
+                "`{}` moves no body mass, so its load must be above 0; only a lift that \
+                 does can have none or assistance",
                 self.name
             ),
         })

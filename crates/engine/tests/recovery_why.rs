@@ -258,3 +258,21 @@ fn eighty_per_cent_means_eighty_per_cent() {
     let (then, before) = (share(hours), share(hours - 12.0));
     assert!((then - 0.8).abs() < 0.015 && before < 0.78, "{then} then, {before} before");
 }
+
+#[test]
+fn asked_of_all_lifts_at_once_it_says_of_each_flat_one_what_it_says_of_it_alone() {
+    let mut lifter = trained(3.0);
+    // The squat and the leg press fall short, each last done on another day; the chin-up goes on.
+    for (days, fewer) in [(84.0, [2, 1, 0]), (87.0, [2, 2, 0]), (91.0, [2, 2, 0])] {
+        session(&mut lifter, days, fewer, 3.0);
+    }
+    let set = LeadSet { days: 94.0, moved_kg: 200.0, reps: 5, reserve: Reserve::Reported(1.0) };
+    lifter.lead(LEG_PRESS, set);
+    lifter.work(LEG_PRESS, 94.0, 3.0);
+    lifter.settle();
+    let alone: Vec<Option<Why>> =
+        [SQUAT, LEG_PRESS, CHIN_UP].map(|lift| lifter.why(lift).filter(|why| why.flat)).into();
+    assert!(alone[SQUAT].is_some() && alone[LEG_PRESS].is_some(), "{alone:?}");
+    assert_eq!(lifter.why_flat(), alone);
+    assert_eq!(beginner().why_flat(), [None, None, None]);
+}

@@ -1,18 +1,16 @@
 //! The desk: all lifters, one lifter, a card, one reading.
 //!
 //! Reading a lifter's whole record takes a moment, so the last reading of each lifter is held in memory
-//! and used again until the store has a new fact or other pooled values come into force. Fits that were
-//! made for it are kept in the store, for the next start.
+//! ([`People`]). Fits that were made for it are kept in the store, for the next start.
 
-use std::collections::BTreeMap;
 use std::convert::Infallible;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 use domain::{Lifter, LifterName, Limits};
 use engine::recovery::MODEL_VERSION;
 use jiff::Timestamp;
 use jiff::civil::Date;
-use store::{LifterSummary, PooledId, Store};
+use store::Store;
 
 use crate::ServiceError;
 use crate::at_once::at_once;
@@ -22,6 +20,7 @@ use crate::grounds::to_keep;
 use crate::history::{History, LiftHistory};
 use crate::lift_view::lift_view;
 use crate::muscle_view::muscles_view;
+use crate::people::{AsOf, People};
 use crate::person::Person;
 use crate::plan::call_word;
 use crate::view::{CallWord, CardView, CheckInLine, LifterLine, LifterView, SquadView};
@@ -30,19 +29,16 @@ use crate::words;
 /// Everything that a coach can look at, on one store.
 pub struct Desk {
     store: Store,
-    read: Mutex<BTreeMap<String, (AsOf, Arc<Person>)>>,
+    people: People,
     threads: usize,
     clock: Option<fn() -> Timestamp>,
 }
-
-/// What a reading was made from: the newest fact, and the pooled values in force.
-type AsOf = (u64, PooledId);
 
 impl Desk {
     /// A desk on `store`.
     #[must_use]
     pub fn new(store: Store) -> Desk {
-        Desk { store, read: Mutex::new(BTreeMap::new()), threads: 1, clock: None }
+        Desk { store, people: People::default(), threads: 1, clock: None }
     }
 
     /// The same desk, reading this many lifters at once where many are asked for.
@@ -81,21 +77,13 @@ impl Desk {
         today: Date,
         progress: &mut dyn FnMut(usize, usize),
     ) -> Result<SquadView, ServiceError> {
-        let summaries = self.store.lifters()?;
-        self.read_ahead(&summaries, progress);
+        let names = self.store.lifter_names()?;
+        let as_of = self.people.up_to_date(&self.store)?;
+        self.read_ahead(&names, as_of, progress);
         let mut lines = Vec::new();
-        for summary in summaries {
-            let person = self.person(&summary.lifter.name)?;
-            let concern = concern(&person, today);
-            let line = LifterLine {
-                name: summary.lifter.name.to_string(),
-                sets: summary.n_sets,
-                lifts: person.history.lifts.len(),
-                last: person.history.days.last().map(|day| day.date),
-                reason: concern.reason,
-                last_calls: last_calls(&person.history),
-            };
-            lines.push((concern.urgency, line));
+        for name in &names {
+            let person = self.person_as_of(name, as_of)?;
+            lines.push(self.people.line(name, as_of, today, || squad_line(&person, today)));
         }
         lines.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.name.cmp(&b.1.name)));
         let lifters = lines.into_iter().map(|(_, line)| line).collect();
@@ -140,14 +128,19 @@ impl Desk {
 
     /// Reads several lifters at once into memory, and tells of progress here. Whoever can't be read
     /// is asked for again by name, and the reason is told then.
-    fn read_ahead(&self, summaries: &[LifterSummary], progress: &mut dyn FnMut(usize, usize)) {
-        let whole = summaries.len();
+    fn read_ahead(
+        &self,
+        names: &[LifterName],
+        as_of: AsOf,
+        progress: &mut dyn FnMut(usize, usize),
+    ) {
+        let whole = names.len();
         let mut n_read = 0;
         progress(n_read, whole);
         let Ok(()) = at_once(
             self.threads,
-            summaries.iter().collect(),
-            |summary| self.person(&summary.lifter.name).is_ok(),
+            names.iter().collect(),
+            |name| self.person_as_of(name, as_of).is_ok(),
             |_| {
                 n_read += 1;
                 progress(n_read, whole);
@@ -162,16 +155,16 @@ impl Desk {
 
     /// The lifter as read from the record, from memory if nothing has changed since.
     pub(crate) fn person(&self, name: &LifterName) -> Result<Arc<Person>, ServiceError> {
-        let as_of = (self.store.newest_fact()?, self.store.pooled_id_in_force()?);
-        // A panic while the map was held can't leave it half changed: entries go in whole.
-        let known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, person)) = known.get(&name.key()).filter(|(at, _)| *at == as_of) {
-            return Ok(Arc::clone(person));
+        let as_of = self.people.up_to_date(&self.store)?;
+        self.person_as_of(name, as_of)
+    }
+
+    fn person_as_of(&self, name: &LifterName, as_of: AsOf) -> Result<Arc<Person>, ServiceError> {
+        if let Some(person) = self.people.get(name) {
+            return Ok(person);
         }
-        drop(known);
-        let person = Arc::new(self.load(name, as_of.0)?);
-        let mut known = self.read.lock().unwrap_or_else(PoisonError::into_inner);
-        known.insert(name.key(), (as_of, Arc::clone(&person)));
+        let person = Arc::new(self.load(name, as_of.newest_fact)?);
+        self.people.put(name, as_of, &person);
         Ok(person)
     }
 
@@ -189,6 +182,21 @@ impl Desk {
         }
         Ok(person)
     }
+}
+
+/// The lifter's line among all, and its urgency.
+fn squad_line(person: &Person, today: Date) -> (u8, LifterLine) {
+    let history = &person.history;
+    let concern = concern(person, today);
+    let line = LifterLine {
+        name: person.lifter.name.to_string(),
+        sets: person.n_sets as u64,
+        lifts: history.lifts.len(),
+        last: history.days.last().map(|day| day.date),
+        reason: concern.reason,
+        last_calls: last_calls(history),
+    };
+    (concern.urgency, line)
 }
 
 /// Why to look at a lifter, and how soon: a higher urgency comes first.

@@ -220,7 +220,7 @@ impl History {
         for check_in in self.check_ins.get(told).unwrap_or_default() {
             follower.to_mut().check_in(check_in, f64::INFINITY);
         }
-        Standing { follower, session: self.session }
+        Standing { follower, session: self.session, why: OnceLock::new() }
     }
 
     /// What would be said of a lead set done after everything on record of `lift`.
@@ -287,7 +287,11 @@ impl History {
     }
 
     fn take_lead(&mut self, limits: &Limits, place: usize, set: &LoggedSet) {
-        let standing = Standing { follower: Cow::Borrowed(&self.follower), session: self.session };
+        let standing = Standing {
+            follower: Cow::Borrowed(&self.follower),
+            session: self.session,
+            why: OnceLock::new(),
+        };
         let mut point = self.held_against(&standing, &self.lifts[place], limits, set);
         point.today = self.follower.lead(place, point.lead);
         self.lifts[place].points.push(point);
@@ -344,6 +348,7 @@ impl History {
 pub struct Standing<'a> {
     follower: Cow<'a, Follower>,
     session: LastSession,
+    why: OnceLock<Vec<Option<recovery::Why>>>,
 }
 
 impl Standing<'_> {
@@ -366,6 +371,13 @@ impl Standing<'_> {
     #[must_use]
     pub fn recovery(&self) -> Option<&recovery::Lifter> {
         self.follower.recovery()
+    }
+
+    /// Why a lift is flat or falling, if it is. The first lift that is asked about answers for all.
+    #[must_use]
+    pub fn why_flat(&self, lift: &LiftHistory) -> Option<&recovery::Why> {
+        let model = self.recovery()?;
+        self.why.get_or_init(|| model.why_flat()).get(lift.place)?.as_ref()
     }
 
     /// The place of a lift in the recovery model.

@@ -32,6 +32,7 @@ mod lift_page;
 mod lift_view;
 mod model;
 mod muscle_view;
+mod people;
 mod person;
 mod plan;
 mod prescribed;

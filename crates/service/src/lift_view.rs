@@ -53,11 +53,7 @@ pub(crate) fn lift_view(
             .and_then(|next| next.chances(&record.points, threshold))
             .map(|chances| chance_view(&chances, threshold)),
         target: next.as_ref().map(NextLead::target_view),
-        why: standing
-            .recovery()
-            .and_then(|lifter| lifter.why(standing.place(record)))
-            .filter(|why| why.flat)
-            .map(|why| why_view(&why)),
+        why: standing.why_flat(record).map(why_view),
     })
 }
 

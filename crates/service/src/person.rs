@@ -18,6 +18,8 @@ pub(crate) struct Person {
     pub(crate) history: History,
     /// The programme that the lifter follows.
     pub(crate) schedule: Option<Schedule>,
+    /// How many sets are on record, those of lifts that nobody knows among them.
+    pub(crate) n_sets: usize,
 }
 
 impl Person {
@@ -68,13 +70,14 @@ impl Person {
         sets: Vec<LoggedSet>,
         check_ins: Vec<CheckIn>,
     ) -> Result<Person, ServiceError> {
+        let n_sets = sets.len();
         let catalogue = catalogue(store)?;
         let grounds = Grounds::in_force(store)?.with_kept(kept);
         let (limits, model) = (&lifter.limits, Model::default());
         let history = History::read_on(grounds, &catalogue, limits, model, sets, check_ins);
         let followed = followed(store, &lifter.name)?;
         let schedule = followed.map(|followed| Schedule::new(followed, &catalogue));
-        Ok(Person { lifter, history, schedule })
+        Ok(Person { lifter, history, schedule, n_sets })
     }
 }
 

@@ -44,6 +44,18 @@ pub struct Fact {
     pub thing: Thing,
 }
 
+/// Whose record some facts change.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Touched {
+    /// That of these lifters, each by [`domain::LifterName::key`].
+    These(Vec<String>),
+    /// Perhaps that of anybody: a lift file is among the facts, or there are too many to look at.
+    Everybody,
+}
+
+/// So many new facts are looked at one by one; more are an import.
+const FEW: i64 = 10_000;
+
 /// What a fact is about. A set or check-in has the id of its first version, which a correction keeps
 /// even where it changes what the id was made from.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,6 +110,35 @@ impl Store {
             let seq: Option<i64> =
                 connection.query_row("SELECT max(seq) FROM fact", [], |row| row.get(0))?;
             Ok(seq.unwrap_or(0).unsigned_abs())
+        })
+    }
+
+    /// Whose settings, sets, check-ins or programme have changed by facts after the one with this number.
+    pub fn touched_since(&self, seq: u64) -> Result<Touched, StoreError> {
+        self.reading(|connection| {
+            let mut others = connection.prepare_cached(
+                "SELECT count(*), count(*) FILTER (WHERE kind NOT IN \
+                 ('lifter', 'set', 'check-in', 'programme', 'phone', 'floor')) \
+                 FROM fact WHERE seq > ?1",
+            )?;
+            let after = i64::try_from(seq).unwrap_or(i64::MAX);
+            let (n, n_others): (i64, i64) =
+                others.query_row([after], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            if n > FEW || n_others > 0 {
+                return Ok(Touched::Everybody);
+            }
+            // A withdrawal may say nothing but which thing it takes back.
+            let mut whose = connection.prepare_cached(
+                "WITH new (seq) AS (SELECT seq FROM fact WHERE seq > ?1 \
+                   UNION SELECT entry FROM fact WHERE seq > ?1) \
+                 SELECT key FROM lifter WHERE id IN ( \
+                   SELECT lifter FROM logged_set WHERE seq IN (SELECT seq FROM new) \
+                   UNION SELECT lifter FROM check_in WHERE seq IN (SELECT seq FROM new) \
+                   UNION SELECT lifter FROM lifter_settings WHERE seq IN (SELECT seq FROM new) \
+                   UNION SELECT lifter FROM programme WHERE seq IN (SELECT seq FROM new))",
+            )?;
+            let keys = whose.query_map([after], |row| row.get(0))?;
+            Ok(Touched::These(keys.collect::<rusqlite::Result<_>>()?))
         })
     }
 

@@ -24,7 +24,7 @@ mod writer;
 
 pub use doctor::{Finding, Findings, Severity, examine};
 pub use error::StoreError;
-pub use facts::{Fact, Recording, Thing};
+pub use facts::{Fact, Recording, Thing, Touched};
 pub use fits::{KeptFit, PooledId, PooledValues};
 pub use floor::{FloorMessage, LinkOnRecord, MessageOnRecord, Opens, Outcome, PhoneLink};
 pub use history::{CheckInVersion, SetVersion, Standing, Version};

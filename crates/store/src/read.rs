@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::error::Trouble;
-use crate::rows::{CHECK_IN_COLUMNS, CheckInRow, SET_COLUMNS, SetRow};
+use crate::rows::{CHECK_IN_COLUMNS, CheckInRow, SET_COLUMNS, SetRow, bad_row};
 use crate::writer::{lifter_at, lifter_id, name_of};
 use crate::{Store, StoreError};
 
@@ -48,6 +48,23 @@ impl Store {
                         first: day_at_end(connection, lifter, "ASC")?,
                         last: day_at_end(connection, lifter, "DESC")?,
                     })
+                })
+                .collect()
+        })
+    }
+
+    /// The names of all lifters, as [`Store::lifters`] has them, without a look at their records.
+    pub fn lifter_names(&self) -> Result<Vec<LifterName>, StoreError> {
+        self.reading(|connection| {
+            let mut statement = connection.prepare_cached(
+                "SELECT name, lifter FROM lifter_settings WHERE seq IN \
+                 (SELECT max(seq) FROM lifter_settings GROUP BY lifter) ORDER BY lifter",
+            )?;
+            let names = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            names
+                .map(|named| {
+                    let (name, lifter): (String, i64) = named?;
+                    LifterName::new(&name).map_err(bad_row("lifter", lifter))
                 })
                 .collect()
         })

@@ -4,7 +4,8 @@
 mod support;
 
 use domain::SetId;
-use store::{Added, OnDifference, Standing, Store, StoreError};
+use jiff::civil::date;
+use store::{Added, LifterProgramme, OnDifference, Standing, Store, StoreError, Touched};
 use support::{at, check_in, dump, lifter, name, set};
 
 use OnDifference::{Correct, Keep};
@@ -269,4 +270,51 @@ fn an_import_of_the_same_thread_locks_and_does_not_hang() {
     assert!(matches!(error, StoreError::Locked { .. }), "{error}");
     drop(first);
     store.put_lifter(&lifter("Anna Birk"), at(0)).unwrap();
+}
+
+#[test]
+fn new_facts_say_whose_record_they_change() {
+    let (_folder, store) = with_anna();
+    store.put_lifter(&lifter("Bo Ek"), at(0)).unwrap();
+    let mut upto = store.newest_fact().unwrap();
+    // Whose record has changed since this was last asked.
+    let mut touched = |store: &Store| {
+        let since = std::mem::replace(&mut upto, store.newest_fact().unwrap());
+        store.touched_since(since).unwrap()
+    };
+    let these = |keys: &[&str]| Touched::These(keys.iter().map(|key| (*key).to_owned()).collect());
+    assert_eq!(touched(&store), these(&[]));
+    let annas = set("Anna Birk", "2031-05-04", "squat", 1, 100.0, 5);
+    let bos = set("Bo Ek", "2031-05-04", "squat", 1, 100.0, 5);
+    import(&store, std::slice::from_ref(&annas), Keep);
+    assert_eq!(touched(&store), these(&["anna birk"]));
+    import(&store, std::slice::from_ref(&bos), Keep);
+    assert_eq!(touched(&store), these(&["bo ek"]));
+    store.withdraw_set(annas.id(), "never done", at(2)).unwrap();
+    assert_eq!(touched(&store), these(&["anna birk"]));
+    store.correct_set(annas.id(), &annas, "done after all", at(3)).unwrap();
+    assert_eq!(touched(&store), these(&["anna birk"]));
+    let told = check_in("Bo Ek", "2031-05-04", 6.0);
+    let mut both = store.begin_import("check-ins", at(4)).unwrap();
+    both.add_check_in(&told, Keep).unwrap();
+    both.add_set(&set("Anna Birk", "2031-05-04", "squat", 2, 100.0, 5), Keep).unwrap();
+    both.commit().unwrap();
+    assert_eq!(touched(&store), these(&["anna birk", "bo ek"]));
+    store.withdraw_check_in(told.id(), "another day", at(5)).unwrap();
+    assert_eq!(touched(&store), these(&["bo ek"]));
+    let text = "days".to_owned();
+    let programme = LifterProgramme { lifter: name("Anna Birk"), begins: date(2031, 5, 5), text };
+    store.put_programme(&programme, "", at(6)).unwrap();
+    assert_eq!(touched(&store), these(&["anna birk"]));
+    store.withdraw_programme(&name("Anna Birk"), "", at(7)).unwrap();
+    assert_eq!(touched(&store), these(&["anna birk"]));
+    let mut settings = lifter("Bo Ek");
+    settings.unit = domain::Unit::Lb;
+    store.put_lifter(&settings, at(8)).unwrap();
+    assert_eq!(touched(&store), these(&["bo ek"]));
+    let mut lifts = store.begin_import("lifts", at(9)).unwrap();
+    lifts.add_lift_file("[[lift]]").unwrap();
+    lifts.commit().unwrap();
+    assert_eq!(touched(&store), Touched::Everybody);
+    assert_eq!(store.lifter_names().unwrap(), [name("Anna Birk"), name("Bo Ek")]);
 }

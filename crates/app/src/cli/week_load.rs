@@ -89,6 +89,6 @@ mod tests {
         assert_eq!(day_load("7x60+4×30"), Ok(540.0));
         assert_eq!(day_load("0"), Ok(0.0));
         assert!(day_load("11x60").unwrap_err().contains("session RPE `11` is out of range"));
-        assert!(day_load("7x").unwrap_err().contains("minutes `` is not a number"));
+        assert!(day_load("7x").unwrap_err().contains("minutes is empty: write a number"));
     }
 }

@@ -241,10 +241,12 @@ impl Phone {
         self.page.execute(size).await.unwrap();
     }
 
-    /// Saves the whole page as a picture.
+    /// Saves the whole page as a picture, and what one sees of it first as another.
     pub(crate) async fn save(&self, path: &Path) {
         let whole = ScreenshotParams::builder().full_page(true).build();
-        self.page.save_screenshot(whole, path).await.unwrap();
+        self.page.save_screenshot(whole, path.with_extension("png")).await.unwrap();
+        let first = ScreenshotParams::builder().build();
+        self.page.save_screenshot(first, path.with_extension("first.png")).await.unwrap();
     }
 
     /// What pages complained of since this was last asked.

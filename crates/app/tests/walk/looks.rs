@@ -48,8 +48,8 @@ async fn look_at_all(size: &str, width: u32, height: u32) {
         for theme in ["dark", "light"] {
             walker.phone.theme(theme).await;
             if let Some(folder) = std::env::var_os("PICTURES") {
-                let path = Path::new(&folder).join(format!("{}-{size}-{theme}.png", visit.name));
-                walker.phone.save(&path).await;
+                let name = format!("{}-{size}-{theme}", visit.name);
+                walker.phone.save(&Path::new(&folder).join(name)).await;
             }
             let found = looks(&walker.phone, &axe).await;
             let place = format!("{}, {size}, {theme}", visit.name);

@@ -310,6 +310,23 @@ pub(crate) const PAGES: &[Visit] = &[
         ],
     },
     Visit {
+        name: "floor-short",
+        route: "/floor/{token}",
+        record: Squad,
+        way: &[
+            Open("/lifter/Tobias%20Wrenfold"),
+            Press(MAKE_LINK),
+            Sees("Shown only now"),
+            Press(THE_LINK),
+            REACHED,
+            Fill("#in-set-reps", "3"),
+            Press("input[name^=set-rir]"),
+            Press(LOG),
+            Sees("Undo"),
+            ALL_THERE,
+        ],
+    },
+    Visit {
         name: "floor-revoked",
         route: "/floor/{token}",
         record: Nobody,

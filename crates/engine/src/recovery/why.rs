@@ -9,6 +9,8 @@
 //! That a trend is slow is the model's; that low dose is why is weighed by the dose itself (our choice),
 //! and the sentence says the dose.
 
+use std::sync::OnceLock;
+
 use domain::Muscle;
 use nalgebra::{DMatrix, DVector};
 
@@ -101,17 +103,46 @@ impl Lifter {
     /// Why `lift` stands where it stands; none with fewer than eight lead sets.
     #[must_use]
     pub fn why(&self, lift: usize) -> Option<Why> {
-        let sets: Vec<_> = self.lead_sets(lift).collect();
-        let shown: Vec<f64> = sets.iter().filter_map(|set| self.shown_by(set)).collect();
+        let change = self.change(lift)?;
+        let upto = self.after_last_lead(lift);
+        let state = self.states_at([upto]).pop()?;
+        Some(self.why_from(&state, lift, change))
+    }
+
+    /// [`Lifter::why`] of every lift that is flat or falling, in the order of the lifts; none of the others.
+    /// Reads the record once, however many there are.
+    #[must_use]
+    pub fn why_flat(&self) -> Vec<Option<Why>> {
+        let n = self.shape().n_lifts();
+        let flat = (0..n).filter_map(|lift| {
+            let change = self.change(lift).filter(|change| change.is_flat())?;
+            Some((self.after_last_lead(lift), lift, change))
+        });
+        let mut flat: Vec<_> = flat.collect();
+        flat.sort_by_key(|(upto, ..)| *upto);
+        let states = self.states_at(flat.iter().map(|(upto, ..)| *upto));
+        let mut whys = vec![None; n];
+        for ((_, lift, change), state) in flat.into_iter().zip(&states) {
+            whys[lift] = Some(self.why_from(state, lift, change));
+        }
+        whys
+    }
+
+    /// What the last lead sets of a lift showed against those before; none with fewer than eight.
+    fn change(&self, lift: usize) -> Option<Change> {
+        let shown: Vec<f64> = self.lead_sets(lift).filter_map(|set| self.shown_by(&set)).collect();
         if shown.len() < 2 * COMPARED {
             return None;
         }
         let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
         let (before, last) = shown[shown.len() - 2 * COMPARED..].split_at(COMPARED);
-        let change_pct = 100.0 * (mean(last) - mean(before));
+        Some(Change { pct: 100.0 * (mean(last) - mean(before)), last_shown: *shown.last()? })
+    }
+
+    /// The causes, from what was believed right after the latest lead set.
+    fn why_from(&self, state: &State, lift: usize, change: Change) -> Why {
         let weekly = self.weekly_dose(lift);
-        let state = self.at_last_lead(lift);
-        let (parts, means) = self.parts(&state, lift, *shown.last()?, weekly);
+        let (parts, means) = self.parts(state, lift, change.last_shown, weekly);
         let odds = largest(&parts, &means);
         let mut causes: Vec<Weighed> = Cause::ALL
             .iter()
@@ -123,7 +154,7 @@ impl Lifter {
                 Weighed {
                     cause,
                     odds: odds[place],
-                    evidence: self.evidence(&state, cause, lift, part, weekly),
+                    evidence: self.evidence(state, cause, lift, part, weekly),
                 }
             })
             .collect();
@@ -133,20 +164,29 @@ impl Lifter {
             *evidence = format!("Nothing else stands out. {evidence}");
         }
         causes.sort_by(|a, b| b.odds.total_cmp(&a.odds));
-        Some(Why { flat: change_pct <= 0.2, change_pct, causes })
+        Why { flat: change.is_flat(), change_pct: change.pct, causes }
     }
 
-    /// What was believed right after the latest lead set of a lift, before the work that followed: read again
-    /// from the start, because what that work cost is no reason for what the set showed.
-    fn at_last_lead(&self, lift: usize) -> State {
+    /// How many events there are up to the latest lead set of a lift.
+    fn after_last_lead(&self, lift: usize) -> usize {
         let is_its_lead = |event: &Event| matches!(event, Event::Lead { lift: other, .. } | Event::WorkSets { lift: other, .. } if *other == lift);
-        let upto = self.events().iter().rposition(is_its_lead).map_or(0, |place| place + 1);
+        self.events().iter().rposition(is_its_lead).map_or(0, |place| place + 1)
+    }
+
+    /// What was believed after so many events, for each of some ascending numbers: read again from the start,
+    /// because what the work after a lead set cost is no reason for what the set showed.
+    fn states_at(&self, numbers: impl IntoIterator<Item = usize>) -> Vec<State> {
         let dynamics = self.dynamics();
         let mut state = dynamics.start();
-        for event in &self.events()[..upto] {
-            dynamics.take(&mut state, event);
-        }
-        state
+        let mut taken = 0;
+        let after = |number: usize| {
+            for event in &self.events()[taken..number] {
+                dynamics.take(&mut state, event);
+            }
+            taken = number;
+            state.clone()
+        };
+        numbers.into_iter().map(after).collect()
     }
 
     /// Covariance and means of the parts of what is missing, in the order of [`Cause::ALL`].
@@ -283,6 +323,21 @@ impl Lifter {
     }
 }
 
+/// How the last lead sets of a lift stand against those before.
+#[derive(Clone, Copy)]
+struct Change {
+    /// Their mean less that of the four before, in %.
+    pct: f64,
+    /// The ln 1RM that the latest showed.
+    last_shown: f64,
+}
+
+impl Change {
+    fn is_flat(self) -> bool {
+        self.pct <= 0.2
+    }
+}
+
 /// What a cause takes off, in %, and half the width of its 80 % interval.
 #[derive(Clone, Copy)]
 struct Part {
@@ -316,17 +371,22 @@ fn largest(covariance: &DMatrix<f64>, means: &DVector<f64>) -> [f64; 5] {
         &eigen.eigenvectors * DMatrix::from_diagonal(&roots)
     };
     let mut counts = [0.0; 5];
-    for point in 1..=POINTS {
-        let normal = DVector::from_iterator(
-            5,
-            [2, 3, 5, 7, 11].iter().map(|&base| normal_quantile(halton(point, base))),
-        );
-        let parts = means + &root * normal;
+    for normal in spread_normals() {
+        let parts = means + &root * DVector::from_column_slice(normal);
         let largest = parts.imax();
         let cause = if parts[largest] < OF_NOTE { counts.len() - 1 } else { largest };
         counts[cause] += 1.0 / POINTS as f64;
     }
     counts
+}
+
+/// Evenly spread points of five independent standard normal numbers; the same ones always.
+fn spread_normals() -> &'static [[f64; 5]] {
+    static NORMALS: OnceLock<Vec<[f64; 5]>> = OnceLock::new();
+    NORMALS.get_or_init(|| {
+        let normal = |point| [2, 3, 5, 7, 11].map(|base| normal_quantile(halton(point, base)));
+        (1..=POINTS).map(normal).collect()
+    })
 }
 
 /// The point's digits in `base`, mirrored behind the point.
