@@ -143,6 +143,26 @@ impl Belief {
         self.covariance[at] += covariance;
     }
 
+    /// Disturbs quantities that lie one after the other from `first`, each by `variance`·sd² with its sd in
+    /// `sds`, and pairs of them, the later first, by `covariance`·sd·sd.
+    pub(super) fn disturb_together(
+        &mut self,
+        first: usize,
+        sds: &[f64],
+        variance: f64,
+        pairs: &[(usize, usize)],
+        covariance: f64,
+    ) {
+        let stride = self.stride();
+        let block = &mut self.covariance[first * (stride + 1)..];
+        for (place, sd) in sds.iter().enumerate() {
+            block[place * (stride + 1)] += variance * sd * sd;
+        }
+        for &(late, early) in pairs {
+            block[early * stride + late] += covariance * sds[late] * sds[early];
+        }
+    }
+
     /// Disturbs `count` triples of quantities that lie one after the other from `first`: the first two of
     /// each by `shifts` and by the variance of the one, the covariance and the variance of the other; the
     /// third by a variance.

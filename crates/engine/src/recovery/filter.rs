@@ -3,7 +3,7 @@
 //! Takes events in order of time and only ever looks back. Parameters are given; estimating them is
 //! [`super::fit`]'s job. Letters and equations are those of `docs/model.md`.
 
-use domain::Limits;
+use domain::{Limits, Muscle};
 
 use super::belief::{Belief, Sum, Surprise};
 use super::frame::{Frame, fading};
@@ -302,16 +302,15 @@ impl Dynamics<'_> {
             by_pace[pace as usize] = (factor, (1.0 - factor * factor).max(0.0).sqrt() / scale);
         }
         let of = |place: usize| by_pace[shape.pace(place) as usize];
-        for place in 0..shape.muscles().len() {
-            let (factor, fresh) = of(place);
+        let mut fresh = [0.0; Muscle::ALL.len()];
+        let fresh = &mut fresh[..shape.muscles().len()];
+        for (place, fresh) in fresh.iter_mut().enumerate() {
+            let factor;
+            (factor, *fresh) = of(place);
             frame.fade_dose(place, factor);
-            belief.disturb(shape.muscle_row(place), 0.0, variance * fresh * fresh);
         }
         let together = self.pooled.together * variance;
-        for &(one, other) in shape.pairs() {
-            let covariance = together * of(one).1 * of(other).1;
-            belief.correlate(shape.muscle_row(one), shape.muscle_row(other), covariance);
-        }
+        belief.disturb_together(shape.muscle_row(0), fresh, variance, shape.pairs(), together);
         let taped = if state.tape.is_some() { shape.muscles().len() } else { 0 };
         (0..taped).map(|place| of(place).0).collect()
     }

@@ -2,7 +2,8 @@
 //!
 //! Each runs with the widest instructions that the processor has, chosen while running (the `pulp` crate).
 //! Numbers are multiplied and added one by one and in a fixed order all the same, so the result is the
-//! same to the bit on every machine.
+//! same to the bit on every machine. A group of lanes is read whole, computed, and written whole, so that no
+//! test is needed whether what is written is read again.
 
 use pulp::{Arch, NullaryFnOnce};
 
@@ -58,14 +59,24 @@ impl NullaryFnOnce for Lessen<'_> {
             let (by_lanes, _) = of_row.as_chunks_mut::<LANES>();
             let others = a.iter().zip(b).zip(c.iter().zip(d));
             for (values, ((a, b), (c, d))) in by_lanes[first..].iter_mut().zip(others) {
-                for lane in 0..LANES {
+                let (old, [a, b, c, d]) = (*values, [*a, *b, *c, *d]);
+                *values = std::array::from_fn(|lane| {
                     let early = amounts[0] * a[lane] + amounts[1] * b[lane];
                     let late = amounts[2] * c[lane] + amounts[3] * d[lane];
-                    values[lane] -= early + late;
-                }
+                    old[lane] - (early + late)
+                });
             }
             of_row[row] = of_row[row].max(0.0);
         }
+    }
+}
+
+/// `values` += weight·row.
+#[inline(always)]
+fn add(values: &mut [[f64; LANES]], row: &[[f64; LANES]], weight: f64) {
+    for (values, others) in values.iter_mut().zip(row) {
+        let (old, others) = (*values, *others);
+        *values = std::array::from_fn(|lane| old[lane] + weight * others[lane]);
     }
 }
 
@@ -82,11 +93,7 @@ impl NullaryFnOnce for LessenProduct<'_> {
     fn call(self) {
         let (groups, _) = self.along.as_chunks_mut::<LANES>();
         let (held, _) = self.held.as_chunks::<LANES>();
-        for (values, held) in groups.iter_mut().zip(held) {
-            for (value, held) in values.iter_mut().zip(held) {
-                *value -= self.amount * held;
-            }
-        }
+        add(groups, held, -self.amount);
     }
 }
 
@@ -116,11 +123,7 @@ impl NullaryFnOnce for Gather<'_> {
             }
             let (groups, _) = self.along[next..].as_chunks_mut::<LANES>();
             let (others, _) = of_row[next..].as_chunks::<LANES>();
-            for (values, others) in groups.iter_mut().zip(others) {
-                for (value, other) in values.iter_mut().zip(others) {
-                    *value += weight * other;
-                }
-            }
+            add(groups, others, weight);
         }
     }
 }
