@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-use domain::{Catalogue, EquipmentClass, Muscle, Note, ProgrammeName};
+use domain::{Catalogue, EquipmentClass, LiftName, Muscle, Note, Programme, ProgrammeName};
 use engine::programme::draft::rows::Form;
 use engine::programme::draft::{Bound, Model, Search, Wishes, bound, verify};
 use engine::programme::{Ground, RecoveryHours, Slot, Urgency, Week, check};
+use jiff::civil::Weekday;
 
 mod draft_cases;
 
@@ -82,6 +83,41 @@ fn a_second_solver_agrees_within_the_gap() {
         );
         assert!(found <= case.best_known, "{name}: HiGHS found {found}: make the best anew");
     }
+}
+
+/// Weekday and lift of every place of a week.
+fn places(programme: &Programme) -> Vec<(Weekday, LiftName)> {
+    let of_day = |day: &domain::ProgrammeDay| {
+        let weekday = day.weekday();
+        day.lifts().iter().map(|planned| (weekday, planned.lift().clone())).collect::<Vec<_>>()
+    };
+    programme.days().iter().flat_map(of_day).collect()
+}
+
+// Goes red if keeping is worth too little, if another week may be the same, or if chance isn't seeded.
+#[test]
+fn a_changed_week_keeps_what_it_can_and_other_weeks_differ() {
+    let catalogue = Catalogue::built_in();
+    let gauges = BTreeMap::new();
+    let case = draft_cases::all().pop().unwrap();
+    let present = places(case.wishes.present.as_ref().unwrap());
+    let hours = RecoveryHours::with_slowness(case.slowness);
+    let ground = Ground { catalogue: &catalogue, hours: &hours, gauges: &gauges };
+    let title = || ProgrammeName::new("invented").unwrap();
+    let drafted = |model: &Model<'_>| {
+        let mut search = Search::new(model, 3);
+        search.go_on(30_000);
+        let (_, plan) = search.best().unwrap();
+        (plan.clone(), places(&model.programme(plan, title(), Note::default()).unwrap()))
+    };
+    let model = Model::new(&case.wishes, ground).unwrap();
+    let (plan, first) = drafted(&model);
+    assert_eq!(drafted(&model).0, plan, "the same seed and steps");
+    let stay = present.iter().filter(|place| first.contains(place)).count();
+    assert_eq!(stay, present.len(), "every lift stays on its day: {first:?}");
+    let (_, second) = drafted(&model.apart_from(&plan));
+    let shared = second.iter().filter(|place| first.contains(place)).count();
+    assert!(2 * shared <= first.len(), "{shared} of {}: {second:?}", first.len());
 }
 
 /// What a coach would strike out, and once stood in a draft.

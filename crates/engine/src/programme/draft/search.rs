@@ -32,6 +32,8 @@ pub struct Search<'m, 'a> {
     steps: u64,
     /// Steps in a round.
     round: u64,
+    /// Whether it began with a week that the lifter does now.
+    has_present: bool,
 }
 
 impl<'m, 'a> Search<'m, 'a> {
@@ -42,7 +44,8 @@ impl<'m, 'a> Search<'m, 'a> {
         let rng = ChaCha8Rng::seed_from_u64(seed);
         let (n_candidates, n_days) = model.size();
         let round = (ROUND.0 * (n_candidates * n_days) as u64).max(ROUND.1);
-        let mut search = Search { model, rng, state, best: None, steps: 0, round };
+        let has_present = model.wishes.present.is_some();
+        let mut search = Search { model, rng, state, best: None, steps: 0, round, has_present };
         search.note();
         search.state.be_strict(HEAVIEST);
         for day in 0..model.days.len() {
@@ -93,7 +96,9 @@ impl<'m, 'a> Search<'m, 'a> {
             if at % (self.round / WEIGHINGS) == 0 {
                 self.weigh();
             }
-            let warm = if round.is_multiple_of(3) { WARM } else { LUKEWARM };
+            // What the lifter does now is not to be melted down before it was tried to be bettered.
+            let hot = round.is_multiple_of(3) && (round > 0 || !self.has_present);
+            let warm = if hot { WARM } else { LUKEWARM };
             let done = at as f64 / self.round as f64;
             self.step(warm * libm::pow(COLD / warm, done));
             self.steps += 1;
