@@ -150,13 +150,13 @@ fn from_an_empty_desk_to_a_corrected_record() {
     assert_eq!(sets.len(), 2);
     // One of the sets was of six.
     let set = format!("/lifter/Wilma%20Tarn/set/{}", sets[1].id());
-    assert!(desk.get("/lifter/Wilma%20Tarn/back%20squat").text.contains(&set));
+    assert!(desk.get("/lifter/Wilma%20Tarn/lift/back%20squat").text.contains(&set));
     let form = "date=2031-05-01&lift=back+squat&number=2&kind=work&load=100&unit=kg&rir=";
     let wrong = desk.post(&set, &format!("{form}&reps=6.5"));
     assert_eq!(wrong.status, 422);
     assert!(wrong.text.contains("id=\"field-reps-problem\"") && wrong.text.contains("6.5"));
     let right = desk.post(&set, &format!("{form}&reps=6&reason=a+miscount"));
-    assert_eq!(right.location(), "/lifter/Wilma%20Tarn/back%20squat?done=corrected");
+    assert_eq!(right.location(), "/lifter/Wilma%20Tarn/lift/back%20squat?done=corrected");
     assert_eq!(desk.store().sets_of(&wilma()).unwrap()[1].reps.get(), 6);
     assert!(desk.get(right.location()).text.contains("a miscount"));
 }
@@ -178,7 +178,7 @@ fn settings_and_costs_are_kept_and_withdrawn_sets_are_gone() {
     let good = "unit=kg&bar=15&collars=0&plates=20+x+2&pain=4&shortfall=2\
                 &cut_for_nothing=1&trained_through=3";
     assert_eq!(desk.post(settings, good).location(), "/lifter/Wilma%20Tarn?done=settings");
-    let lift = "/lifter/Wilma%20Tarn/back%20squat";
+    let lift = "/lifter/Wilma%20Tarn/lift/back%20squat";
     let tried = desk.get(&format!("{lift}?cut_for_nothing=1&trained_through=zero"));
     assert_eq!(tried.status, 422);
     assert!(tried.text.contains("field-trained_through-problem"));
@@ -190,7 +190,7 @@ fn settings_and_costs_are_kept_and_withdrawn_sets_are_gone() {
     assert_eq!(lifter.bar.mass.grams(), 15_000);
     let id = desk.store().sets_of(&wilma()).unwrap()[0].id();
     let set = format!("/lifter/Wilma%20Tarn/set/{id}");
-    let gone = desk.post(&format!("{set}/withdraw"), "reason=never+done");
+    let gone = desk.post(&format!("{set}/withdraw"), "withdraw_reason=never+done");
     assert_eq!(gone.status, 303);
     assert!(desk.store().sets_of(&wilma()).unwrap().is_empty());
     assert!(desk.get(&set).text.contains("Put the set back"));
@@ -285,6 +285,10 @@ fn a_programme_is_kept_and_the_card_and_the_calendar_follow_it_until_the_link_is
     assert_eq!(served.post(&revoke, "").status, 303);
     assert_eq!(served.get(&address).status, 410);
     assert!(served.get(&format!("{lifter}/programme")).text.contains("revoked on"));
+
+    // A lift may be called what a page is called.
+    let lift = served.get(&format!("{lifter}/lift/card"));
+    assert!(lift.status == 404 && lift.text.contains("no lift"), "{}", lift.text);
 
     let away = served.post(&format!("{lifter}/programme/withdraw"), "reason=holiday");
     assert_eq!(away.status, 303);

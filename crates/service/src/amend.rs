@@ -56,7 +56,7 @@ impl Desk {
         let before = &versions[versions.len() - 1].content;
         let catalogue = crate::person::catalogue(self.store())?;
         let mut problems = Problems::default();
-        let reason = problems.take("reason", reason(fields));
+        let reason = problems.take("reason", reason(fields.get("reason")));
         let corrected = read_set(fields, before, &catalogue, today, &mut problems);
         let (Some(set), Some(reason), true) = (corrected, reason, problems.is_empty()) else {
             return Err(FormError::Problems(problems));
@@ -76,7 +76,7 @@ impl Desk {
         }
     }
 
-    /// Takes a set back, with the reason in the field `reason`. It counts no more and stays in the history.
+    /// Takes a set back, with the reason in the field `withdraw_reason`. It counts no more and stays in the history.
     /// Returns the lift under which it stood.
     ///
     /// # Errors
@@ -87,10 +87,16 @@ impl Desk {
         id: SetId,
         fields: &Fields,
         now: Timestamp,
-    ) -> Result<LiftName, ServiceError> {
+    ) -> Result<LiftName, FormError> {
         let versions = self.versions_of(name, id)?;
         let lift = versions[versions.len() - 1].content.lift.clone();
-        self.store().withdraw_set(id, reason(fields)?.as_str(), now)?;
+        let mut problems = Problems::default();
+        let field = "withdraw_reason";
+        let reason = problems.take(field, reason(fields.get(field)));
+        problems.none_left()?;
+        if let Some(reason) = reason {
+            self.store().withdraw_set(id, reason.as_str(), now)?;
+        }
         let catalogue = crate::person::catalogue(self.store())?;
         Ok(catalogue.find(&lift).map_or(lift, |lift| lift.name.clone()))
     }
@@ -126,8 +132,7 @@ fn no_such_set(id: SetId) -> ServiceError {
     StoreError::NoSuchFact { what: "set", id: id.to_string() }.into()
 }
 
-fn reason(fields: &Fields) -> Result<Note, Refused> {
-    let told = fields.get("reason");
+fn reason(told: &str) -> Result<Note, Refused> {
     Note::new(if told.is_empty() { NO_REASON } else { told })
 }
 

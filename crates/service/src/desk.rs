@@ -23,6 +23,7 @@ use crate::muscle_view::muscles_view;
 use crate::people::{AsOf, People};
 use crate::person::Person;
 use crate::plan::call_word;
+use crate::to_come::{dose_lines, next_sessions};
 use crate::view::{CallWord, CardView, CheckInLine, LifterLine, LifterView, SquadView};
 use crate::words;
 
@@ -81,9 +82,15 @@ impl Desk {
         let as_of = self.people.up_to_date(&self.store)?;
         self.read_ahead(&names, as_of, progress);
         let mut lines = Vec::new();
+        let phones = self.store.newest_floor_messages(today.saturating_sub(LOOKED_BACK))?;
         for name in &names {
             let person = self.person_as_of(name, as_of)?;
-            lines.push(self.people.line(name, as_of, today, || squad_line(&person, today)));
+            let (urgency, line) =
+                self.people.line(name, as_of, today, || squad_line(&person, today));
+            // Beside what is kept: a message alone touches nobody's record.
+            let concern = Concern { urgency, reason: line.reason };
+            let concern = with_phone(concern, phones.get(&name.key()), today);
+            lines.push((concern.urgency, LifterLine { reason: concern.reason, ..line }));
         }
         lines.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.name.cmp(&b.1.name)));
         let lifters = lines.into_iter().map(|(_, line)| line).collect();
@@ -97,6 +104,8 @@ impl Desk {
     pub fn lifter(&self, name: &LifterName, today: Date) -> Result<LifterView, ServiceError> {
         let person = self.person(name)?;
         let (lifter, history) = (&person.lifter, &person.history);
+        let phones = self.store.newest_floor_messages(today.saturating_sub(LOOKED_BACK))?;
+        let concern = with_phone(concern(&person, today), phones.get(&name.key()), today);
         let standing = history.on(today);
         let shown = |lift| lift_view(&person, &standing, lift, today);
         Ok(LifterView {
@@ -104,8 +113,11 @@ impl Desk {
             unit: lifter.unit,
             today,
             remark: self.remark()?,
-            reason: concern(&person, today).reason,
+            reason: concern.reason,
             body_mass: history.body_mass_kg(today).map(|kg| words::load(kg, lifter.unit)),
+            programme: person.schedule.as_ref().map(|s| s.followed.programme.name.to_string()),
+            next: next_sessions(&person, today),
+            dose: dose_lines(&person, today),
             muscles: muscles_view(&person, &standing, today),
             lifts: history.lifts.iter().filter_map(shown).collect(),
             fit: standing
@@ -197,6 +209,27 @@ fn squad_line(person: &Person, today: Date) -> (u8, LifterLine) {
         last_calls: last_calls(history),
     };
     (concern.urgency, line)
+}
+
+/// How far back a session that a phone never finished is asked after.
+const LOOKED_BACK: jiff::SignedDuration = jiff::SignedDuration::from_hours(7 * 24);
+
+/// A session that a phone began and never finished may have sets that are still on the phone: a reason to
+/// look, if there is none that is more urgent. `newest` is the day and the kind of the newest message.
+fn with_phone(concern: Concern, newest: Option<&(Date, String)>, today: Date) -> Concern {
+    const URGENCY: u8 = 3;
+    let open = newest.filter(|(day, kind)| kind != "finish" && *day < today);
+    match open {
+        Some((day, _)) if concern.urgency < URGENCY => Concern {
+            urgency: URGENCY,
+            reason: format!(
+                "The session of {} was begun on a phone and not finished there: sets may still be on it, \
+                 unsent.",
+                words::day(*day, today)
+            ),
+        },
+        _ => concern,
+    }
 }
 
 /// Why to look at a lifter, and how soon: a higher urgency comes first.

@@ -37,6 +37,7 @@ mod person;
 mod plan;
 mod prescribed;
 mod settings;
+mod to_come;
 mod words;
 
 pub use desk::Desk;

@@ -20,6 +20,8 @@ use crate::words;
 
 /// How many of the latest forecasts say how often the rules are right.
 const LATEST_FORECASTS: usize = 40;
+/// Below this chance a target is said to be more than the record lets expect: our choice.
+const UNLIKELY: f64 = 0.15;
 /// The most repetitions whose outcome a card looks at; longer sets aren't read.
 const MOST_REPS: u16 = 20;
 /// What follows if nothing is cut.
@@ -207,7 +209,17 @@ impl<'a> NextLead<'a> {
 
     /// Why this target, as a sentence.
     pub(crate) fn why(&self) -> String {
-        words::sentence(&self.target.why)
+        let why = words::sentence(&self.target.why);
+        match (self.chance(), self.expected) {
+            (Some(chance), Some(expected)) if chance < UNLIKELY => {
+                let (_, likely, _) = expected.reps_interval();
+                format!(
+                    "{why} The rule asks for more than the record lets expect today, {likely:.0} being \
+                     likelier; to fall short of it is no sign of a shortfall by itself."
+                )
+            }
+            _ => why,
+        }
     }
 
     /// How often each rule would be right and wrong on this lift at a threshold, by the forecasts that its

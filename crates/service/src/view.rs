@@ -95,6 +95,12 @@ pub struct LifterView {
     pub reason: String,
     /// Body mass as last told, in the lifter's unit.
     pub body_mass: Option<f64>,
+    /// What the programme is called; none if there is none.
+    pub programme: Option<String>,
+    /// The next sessions of the programme, the first of them for today.
+    pub next: Vec<NextSessionView>,
+    /// The dose of this week so far against the programme's; empty without one.
+    pub dose: Vec<DoseLine>,
     /// Every muscle that the lifts train, the one most in doubt first.
     pub muscles: Option<MusclesView>,
     /// Lifts, the latest used first.
@@ -103,6 +109,31 @@ pub struct LifterView {
     pub fit: String,
     /// The last check-ins, latest first.
     pub check_ins: Vec<CheckInLine>,
+}
+
+/// A session to come.
+#[derive(Clone, Debug, Serialize)]
+pub struct NextSessionView {
+    /// The day for which its card is made.
+    #[serde(serialize_with = "as_text")]
+    pub date: Date,
+    /// Where its lifts come from, as a sentence.
+    pub basis: String,
+    /// The lifts in order.
+    pub lifts: Vec<String>,
+}
+
+/// What one muscle was given this week and is to get, in hard sets.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct DoseLine {
+    /// The muscle.
+    pub muscle: &'static str,
+    /// Done in the week before, Monday to Sunday.
+    pub last_week: f64,
+    /// Done this week, up to the day for which it was made.
+    pub so_far: f64,
+    /// What the programme plans for this week.
+    pub planned: f64,
 }
 
 /// A lifter's muscles now, and in the next days if nothing is trained.

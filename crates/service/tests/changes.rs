@@ -236,7 +236,12 @@ fn the_latest_change_comes_first() {
 fn a_withdrawn_set_counts_no_more_and_can_be_put_back() {
     let (desk, _folder) = desk();
     let id = latest(&desk);
-    let fields = Fields::default().with("reason", "never done");
+    let fields = Fields::default().with("withdraw_reason", "never done");
+    let long = Fields::default().with("withdraw_reason", "x".repeat(10_000));
+    let refused = desk.withdraw_set(&name(), id, &long, now()).unwrap_err();
+    let FormError::Problems(problems) = refused else { panic!("{refused}") };
+    assert!(problems.of("withdraw_reason").is_some(), "{problems:?}");
+    assert!(!desk.set(&name(), id).unwrap().is_withdrawn);
     assert_eq!(desk.withdraw_set(&name(), id, &fields, now()).unwrap(), lift("back squat"));
     let view = page(&desk, &Fields::default());
     assert_eq!(view.sets.len(), 59);

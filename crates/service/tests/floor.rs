@@ -309,3 +309,24 @@ fn an_export_brings_links_and_messages_back() {
         Opened::Page(_)
     ));
 }
+
+#[test]
+fn a_session_that_a_phone_never_finished_is_a_reason_to_look() {
+    let gym = Gym::new();
+    let reason = |day: &str| {
+        let squad = gym.desk.squad(day.parse().unwrap()).unwrap();
+        let line = squad.lifters.into_iter().find(|line| line.name == "Wilma Tarn").unwrap();
+        line.reason
+    };
+    gym.tell(EVENING_MS, &[set(1, EVENING_MS, 5)]);
+    assert!(!reason("2031-05-06").contains("unsent"), "the session may be going on");
+    let told = reason("2031-05-07");
+    assert!(
+        told.contains("Tue 6 May") && told.contains("sets may still be on it, unsent"),
+        "{told}"
+    );
+    assert!(!reason("2031-05-14").contains("unsent"), "after a week it is past asking");
+    let done = message(2, "finish", EVENING_MS + 60_000, &json!({ "sets": 1 }));
+    gym.tell(EVENING_MS + 60_000, &[done]);
+    assert!(!reason("2031-05-07").contains("unsent"));
+}

@@ -277,3 +277,36 @@ fn a_programme_with_a_lift_that_nobody_knows_is_refused_and_the_old_one_stays() 
     assert_eq!(there.now.unwrap().programme.name.as_str(), "By the quay");
     assert_eq!(there.versions.len(), 1);
 }
+
+#[test]
+fn the_lifters_page_says_what_comes_next_and_what_of_the_plan_is_done() {
+    let gym = Gym::new();
+    let none = gym.desk.lifter(&wilma(), FIRST).unwrap();
+    assert!(none.programme.is_none() && none.next.is_empty() && none.dose.is_empty());
+    gym.follow(
+        &[
+            day("Mon", &[("back squat", DOUBLE), ("bench press", DOUBLE)]),
+            day("Thu", &[("back squat", DOUBLE)]),
+        ]
+        .concat(),
+    );
+    gym.log("2031-05-05", "back squat", 100.0, &[6, 6, 6]);
+    let view = gym.desk.lifter(&wilma(), on(2)).unwrap();
+    assert_eq!(view.programme.as_deref(), Some("By the quay"));
+    let next: Vec<(Date, usize)> =
+        view.next.iter().map(|session| (session.date, session.lifts.len())).collect();
+    // On Wednesday Thursday's comes next, then Monday's and Thursday's of the week after.
+    assert_eq!(next, [(on(3), 1), (on(7), 2), (on(10), 1)]);
+    let quads = view.dose.iter().find(|line| line.muscle == "quadriceps").unwrap();
+    assert_eq!((quads.so_far, quads.planned), (3.0, 6.0));
+    // The week before had six sets of squats: 29 April and 2 May.
+    assert_eq!(quads.last_week, 6.0);
+    let chest = view.dose.iter().find(|line| line.muscle == "chest").unwrap();
+    assert_eq!((chest.so_far, chest.planned), (0.0, 3.0));
+    // What was missed on Monday is for today.
+    let gym = Gym::new();
+    gym.follow(&day("Mon", &[("back squat", DOUBLE)]));
+    let view = gym.desk.lifter(&wilma(), on(2)).unwrap();
+    assert_eq!(view.next[0].date, on(2));
+    assert!(view.next[0].basis.contains("wasn't done on its day"), "{}", view.next[0].basis);
+}

@@ -304,8 +304,8 @@ impl web::Changes for ServedDesk {
         name: &LifterName,
         id: SetId,
         fields: &Fields,
-    ) -> Result<LiftName, DeskError> {
-        self.desk.withdraw_set(name, id, fields, now()).map_err(|error| about(name, error))
+    ) -> Result<FormTaken<LiftName>, DeskError> {
+        taken(name, self.desk.withdraw_set(name, id, fields, now()))
     }
 
     fn settings(&self, name: &LifterName) -> Result<(LifterName, Fields), DeskError> {

@@ -19,7 +19,7 @@ use super::{intake_page, layout, lift_page, set_page, settings_page};
 
 type AnyDesk = Arc<dyn Desk>;
 
-/// `GET /lifter/{name}/{lift}`: one lift, perhaps with costs that are being tried.
+/// `GET /lifter/{name}/lift/{lift}`: one lift, perhaps with costs that are being tried.
 pub(super) async fn lift(
     NamedLift(name, lift): NamedLift,
     State(desk): State<AnyDesk>,
@@ -36,7 +36,7 @@ pub(super) async fn lift(
     Ok((status, lift_page::lift_page(&view, done)).into_response())
 }
 
-/// `POST /lifter/{name}/{lift}`: puts two costs into force.
+/// `POST /lifter/{name}/lift/{lift}`: puts two costs into force.
 pub(super) async fn costs(
     NamedLift(name, lift): NamedLift,
     State(desk): State<AnyDesk>,
@@ -84,7 +84,8 @@ pub(super) async fn correct(
     match answer.await.map_err(|error| error.about(&name))? {
         Ok(lift) => Ok(to_sets(name.as_str(), lift.as_str(), "corrected")),
         Err((view, problems)) => {
-            let page = set_page::set_page(&view, Some((&fields, &problems)));
+            let page =
+                set_page::set_page(&view, Some(set_page::Sent::Correction(&fields, &problems)));
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }
     }
@@ -96,10 +97,21 @@ pub(super) async fn withdraw(
     State(desk): State<AnyDesk>,
     Typed(fields): Typed,
 ) -> Result<Response, WebError> {
-    let asked = name.clone();
-    let lift = ask(move || desk.withdraw_set(&asked, id, &fields)).await;
-    let lift = lift.map_err(|error| error.about(&name))?;
-    Ok(to_sets(name.as_str(), lift.as_str(), "withdrawn"))
+    let (asked, sent) = (name.clone(), fields.clone());
+    let answer = ask(move || {
+        Ok(match desk.withdraw_set(&asked, id, &sent)? {
+            FormTaken::Done(lift) => Ok(lift),
+            FormTaken::Not(problems) => Err((desk.set(&asked, id)?, problems)),
+        })
+    });
+    match answer.await.map_err(|error| error.about(&name))? {
+        Ok(lift) => Ok(to_sets(name.as_str(), lift.as_str(), "withdrawn")),
+        Err((view, problems)) => {
+            let page =
+                set_page::set_page(&view, Some(set_page::Sent::Withdrawal(&fields, &problems)));
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
+        }
+    }
 }
 
 /// `GET /lifter/{name}/settings`: the settings as a form.

@@ -62,7 +62,7 @@ pub trait Changes {
         name: &LifterName,
         id: SetId,
         fields: &Fields,
-    ) -> Result<LiftName, DeskError>;
+    ) -> Result<FormTaken<LiftName>, DeskError>;
 
     /// A lifter's name as it was written, and the settings as a form.
     fn settings(&self, name: &LifterName) -> Result<(LifterName, Fields), DeskError>;

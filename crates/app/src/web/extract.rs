@@ -23,7 +23,7 @@ impl<S: Send + Sync> FromRequestParts<S> for Named {
     }
 }
 
-/// The lifter and the lift named in the address, `/lifter/{name}/{lift}`.
+/// The lifter and the lift named in the address, `/lifter/{name}/lift/{lift}`.
 pub(super) struct NamedLift(pub(super) LifterName, pub(super) LiftName);
 
 impl<S: Send + Sync> FromRequestParts<S> for NamedLift {

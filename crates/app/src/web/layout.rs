@@ -90,7 +90,7 @@ pub(super) fn programme_path(name: &str) -> String {
 
 /// The address of a lift's page.
 pub(super) fn lift_path(lifter: &str, lift: &str) -> String {
-    format!("{}/{}", lifter_path(lifter), utf8_percent_encode(lift, SEGMENT))
+    format!("{}/lift/{}", lifter_path(lifter), utf8_percent_encode(lift, SEGMENT))
 }
 
 /// The address of a set's page.

@@ -16,13 +16,16 @@ pub(super) fn lift_section(lifter: &str, lift: &LiftView, today: Date, place: us
     html! {
         section.lift id=(id) aria-labelledby={ (id) "-name" } {
             h2 id={ (id) "-name" } { a href=(path) { (lift.name) } }
-            (what_it_is(lift))
             (latest(lift, today))
             @if let Some(why) = &lift.why { (why_in_short(why)) }
             (target(lift))
-            (picture(lift, &id, true))
-            (estimates(lift))
-            @if !lift.is_gauge { p { "Not a gauge lift. " (lift.gauge_reason) } }
+            details.folded open[needs_a_look(lift)] {
+                summary { "Its record and estimates" }
+                (what_it_is(lift))
+                (picture(lift, &id, true))
+                (estimates(lift))
+                @if !lift.is_gauge { p { "Not a gauge lift. " (lift.gauge_reason) } }
+            }
             p.more {
                 a href=(path) {
                     "All of " (lift.name) ": every set, its scatter, how often the rules are right"
@@ -30,6 +33,12 @@ pub(super) fn lift_section(lifter: &str, lift: &LiftView, today: Date, place: us
             }
         }
     }
+}
+
+/// Whether the picture of a lift belongs before the coach's eyes at once.
+fn needs_a_look(lift: &LiftView) -> bool {
+    let call = lift.points.last().map(|point| point.call);
+    lift.why.is_some() || matches!(call, Some(CallWord::Ease | CallWord::Stop))
 }
 
 /// What a lift is done with and for.

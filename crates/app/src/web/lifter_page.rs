@@ -1,7 +1,7 @@
 //! The page of one lifter: the reason to look, the card, every lift, the check-ins.
 
 use maud::{Markup, html};
-use service::view::{CheckInLine, LifterView};
+use service::view::{CheckInLine, DoseLine, LifterView};
 
 use super::floor::links::{self, OnTheFloor};
 use super::layout::{self, Footer};
@@ -36,10 +36,13 @@ pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor, done: Option<&s
                 "settings. Lifts appear here with their first set; readings follow when a lift's record "
                 "is long enough."
             }
+            @if view.programme.is_some() { (card_form(view)) (to_come(view)) }
         } @else {
             (card_form(view))
+            (to_come(view))
             @if view.lifts.len() > 1 { (contents(view)) }
             @if let Some(muscles) = &view.muscles { (muscle_section(muscles)) }
+            (dose(view))
             @for (place, lift) in view.lifts.iter().enumerate() {
                 (lift_section(&view.name, lift, view.today, place + 1))
             }
@@ -59,6 +62,76 @@ fn card_form(view: &LifterView) -> Markup {
             label for="card-date" { "Card for" }
             input #card-date type="date" name="date" value=(view.today);
             button type="submit" { "Open the card" }
+        }
+    }
+}
+
+/// The next sessions, each with the way to its card.
+fn to_come(view: &LifterView) -> Markup {
+    let card = |date| format!("{}/card?date={date}", layout::lifter_path(&view.name));
+    html! {
+        @if let Some(programme) = &view.programme {
+            section.part aria-labelledby="to-come" {
+                h2 #to-come { "What comes next" }
+                @if view.next.is_empty() { p { (programme) " hasn't begun yet." } }
+                ol.next {
+                    @for session in &view.next {
+                        li {
+                            a href=(card(session.date)) { (wording::date_with_weekday(session.date)) }
+                            ": " (session.lifts.join(", ")) "."
+                            p.aside { (session.basis) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// This week's dose against the plan, as bars and in numbers.
+fn dose(view: &LifterView) -> Markup {
+    let most = view.dose.iter().map(|line| line.planned.max(line.so_far)).fold(1.0, f64::max);
+    html! {
+        @if !view.dose.is_empty() {
+            section.part aria-labelledby="dose" {
+                h2 #dose { "Dose against plan" }
+                p { "Hard sets of each muscle this week, Monday to today, of those that the programme plans." }
+                div.wide tabindex="0" role="region" aria-label="Dose against plan" {
+                    table.dose-table {
+                        thead {
+                            tr {
+                                th scope="col" { "Muscle" }
+                                th scope="col" { span.screen-reader { "Picture" } }
+                                th.n scope="col" { "So far" }
+                                th.n scope="col" { "Planned" }
+                                th.n scope="col" { "Last week" }
+                            }
+                        }
+                        tbody {
+                            @for line in &view.dose {
+                                tr {
+                                    th scope="row" { (line.muscle) }
+                                    td { (dose_bar(line, most)) }
+                                    td.n { (wording::decimal(line.so_far, 1)) }
+                                    td.n { (wording::decimal(line.planned, 1)) }
+                                    td.n { (wording::decimal(line.last_week, 1)) }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What was done as a bar in the outline of what is planned; the numbers stand beside it.
+fn dose_bar(line: &DoseLine, most: f64) -> Markup {
+    let wide = |sets: f64| format!("{:.1}", 118.0 * sets / most);
+    html! {
+        svg.dose-bar viewBox="0 0 120 14" width="120" height="14" aria-hidden="true" {
+            rect.done x="1" y="3" width=(wide(line.so_far)) height="8" fill="currentColor" {}
+            rect.planned x="1" y="1" width=(wide(line.planned)) height="12" fill="none" stroke="currentColor" {}
         }
     }
 }

@@ -75,7 +75,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/lifter/{name}/settings", get(changes::settings).post(changes::set_settings))
         .route("/lifter/{name}/set/{id}", get(changes::set).post(changes::correct))
         .route("/lifter/{name}/set/{id}/withdraw", post(changes::withdraw))
-        .route("/lifter/{name}/{lift}", get(changes::lift).post(changes::costs))
+        .route("/lifter/{name}/lift/{lift}", get(changes::lift).post(changes::costs))
         .route("/assets/{file}", get(assets::asset))
         .merge(floor::routes())
         .merge(programme::routes())

@@ -9,10 +9,25 @@ use super::layout::{self, Footer};
 use super::sets_section::{in_words, versions};
 use crate::wording;
 
-/// Draws the page of one set, with what was typed and is wrong if there is such.
-pub(super) fn set_page(view: &SetPageView, typed: Option<(&Fields, &Problems)>) -> Markup {
-    let nothing_wrong = Problems::default();
-    let (fields, problems) = typed.unwrap_or((&view.fields, &nothing_wrong));
+/// Which of the page's forms was sent, with what was typed and is wrong.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Sent<'a> {
+    /// The one that corrects the set or puts it back.
+    Correction(&'a Fields, &'a Problems),
+    /// The one that takes it back.
+    Withdrawal(&'a Fields, &'a Problems),
+}
+
+/// Draws the page of one set, with what was sent if something in it is wrong.
+pub(super) fn set_page(view: &SetPageView, sent: Option<Sent<'_>>) -> Markup {
+    let (nothing, nothing_wrong) = (Fields::default(), Problems::default());
+    let (mut correct, mut withdraw) = ((&view.fields, &nothing_wrong), (&nothing, &nothing_wrong));
+    match sent {
+        None => {}
+        Some(Sent::Correction(fields, problems)) => correct = (fields, problems),
+        Some(Sent::Withdrawal(fields, problems)) => withdraw = (fields, problems),
+    }
+    let form = |(fields, problems)| Form { fields, problems };
     let lift_path = layout::lift_path(&view.lifter, &view.lift);
     let set = view.versions.last().map(|version| &version.set);
     let heading = set.map_or("Set".to_owned(), |set| {
@@ -30,8 +45,8 @@ pub(super) fn set_page(view: &SetPageView, typed: Option<(&Fields, &Problems)>) 
                 @if view.is_withdrawn { strong { " Withdrawn: it counts no more." } }
             }
         }
-        (correction(view, Form { fields, problems }))
-        @if !view.is_withdrawn { (withdrawal(view)) }
+        (correction(view, form(correct)))
+        @if !view.is_withdrawn { (withdrawal(view, form(withdraw))) }
         section.amended aria-labelledby="history" {
             h2 #history { "What was said of it" }
             (versions(&view.versions))
@@ -77,16 +92,13 @@ fn correction(view: &SetPageView, form: Form<'_>) -> Markup {
     }
 }
 
-fn withdrawal(view: &SetPageView) -> Markup {
+fn withdrawal(view: &SetPageView, form: Form<'_>) -> Markup {
     html! {
         section.withdraw aria-labelledby="withdraw" {
             h2 #withdraw { "Withdraw it" }
             p { "For a set that was never done. It counts no more, stays in the history, and can be put back." }
             form.fields method="post" action={ (layout::set_path(&view.lifter, &view.id)) "/withdraw" } {
-                div.field {
-                    label for="withdrawal-reason" { "Why it is withdrawn" }
-                    input #withdrawal-reason type="text" name="reason" autocomplete="off";
-                }
+                (form.input("withdraw_reason", "Why it is withdrawn", Input::Text))
                 button.plain type="submit" { "Withdraw the set" }
             }
         }

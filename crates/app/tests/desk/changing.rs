@@ -13,7 +13,7 @@ use crate::pages::{assert_document, get, post};
 
 /// The only set of the fixture that has a page.
 const SET: &str = "6f1ec6a3-3c0b-5f0e-9a55-0123456789ab";
-const LIFT: &str = "/lifter/Ottoline%20Varkas/romanian%20deadlift";
+const LIFT: &str = "/lifter/Ottoline%20Varkas/lift/romanian%20deadlift";
 
 /// One lift of the invented squad as a page of its own.
 pub(crate) fn lift(
@@ -108,8 +108,13 @@ impl Changes for InventedDesk {
         Ok(FormTaken::Done(LiftName::new("romanian deadlift").unwrap()))
     }
 
-    fn withdraw_set(&self, _: &LifterName, _: SetId, _: &Fields) -> Result<LiftName, DeskError> {
-        Ok(LiftName::new("romanian deadlift").unwrap())
+    fn withdraw_set(
+        &self,
+        _: &LifterName,
+        _: SetId,
+        _: &Fields,
+    ) -> Result<FormTaken<LiftName>, DeskError> {
+        Ok(FormTaken::Done(LiftName::new("romanian deadlift").unwrap()))
     }
 
     fn settings(&self, name: &LifterName) -> Result<(LifterName, Fields), DeskError> {
@@ -209,7 +214,7 @@ async fn a_set_has_its_forms_and_its_history() {
     let nonsense = get("/lifter/Ottoline%20Varkas/set/squat").await;
     assert_eq!(nonsense.status, StatusCode::UNPROCESSABLE_ENTITY);
     // A lift that isn't there leads back to the lifter.
-    let lost = get("/lifter/Ottoline%20Varkas/yoke%20walk").await;
+    let lost = get("/lifter/Ottoline%20Varkas/lift/yoke%20walk").await;
     assert_eq!(lost.status, StatusCode::NOT_FOUND);
     assert!(lost.text.contains("href=\"/lifter/Ottoline%20Varkas\""), "{}", lost.text);
     let sent = post(&format!("{path}/withdraw"), "reason=never+done").await;

@@ -228,6 +228,9 @@ pub(crate) fn ottoline() -> LifterView {
     lifts[3].load_meaning = Some("added to body mass");
     lifts[2].why = Some(why());
     LifterView {
+        programme: None,
+        next: Vec::new(),
+        dose: Vec::new(),
         muscles: Some(muscles()),
         fit: "The estimates converged in 14 steps.".to_owned(),
         remark: None,
@@ -262,6 +265,9 @@ pub(crate) fn ruben() -> LifterView {
     not_a_gauge(&mut dip);
     dip.load_meaning = Some("added to body mass");
     LifterView {
+        programme: None,
+        next: Vec::new(),
+        dose: Vec::new(),
         muscles: None,
         fit: "The estimates did not converge: take the calls with doubt.".to_owned(),
         remark: None,
@@ -294,6 +300,9 @@ pub(crate) fn newcomer(name: &str) -> LifterView {
         "Two lead sets are on record; eight are needed before one is read.".to_owned();
     only.target.as_mut().unwrap().chance = None;
     LifterView {
+        programme: None,
+        next: Vec::new(),
+        dose: Vec::new(),
         muscles: None,
         fit: "Too short a record: the values of lifters in general stand.".to_owned(),
         remark: None,

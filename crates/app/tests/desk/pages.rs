@@ -53,9 +53,9 @@ const PAGES: [(&str, u16); 19] = [
     ("/lifter/Ottoline%20Varkas/card", 200),
     ("/lifter/Ottoline%20Varkas/card?date=2031-06-02", 200),
     ("/lifter/Only%20Named", 200),
-    ("/lifter/Ottoline%20Varkas/squat", 200),
-    ("/lifter/Ottoline%20Varkas/squat?cut_for_nothing=1&trained_through=2", 200),
-    ("/lifter/Ottoline%20Varkas/juggling", 404),
+    ("/lifter/Ottoline%20Varkas/lift/squat", 200),
+    ("/lifter/Ottoline%20Varkas/lift/squat?cut_for_nothing=1&trained_through=2", 200),
+    ("/lifter/Ottoline%20Varkas/lift/juggling", 404),
     ("/lifter/Ottoline%20Varkas/settings", 200),
     ("/lifter/Nobody%20Known/settings", 404),
     ("/new-lifter", 200),
@@ -170,7 +170,7 @@ async fn every_lift_has_its_chart_and_its_table() {
     let text = get("/lifter/Ottoline%20Varkas").await.text;
     assert_eq!(text.matches("chart record chart-large").count(), view.lifts.len());
     for lift in &view.lifts {
-        let path = format!("/lifter/Ottoline%20Varkas/{}", lift.name.replace(' ', "%20"));
+        let path = format!("/lifter/Ottoline%20Varkas/lift/{}", lift.name.replace(' ', "%20"));
         assert_eq!(text.matches(&format!("href=\"{path}\"")).count(), 2, "{path}");
         let page = get(&path).await.text;
         assert_eq!(page.matches("Every lead set as a table").count(), 1, "{path}");
@@ -187,7 +187,7 @@ async fn the_next_target_of_a_lift_that_pain_stopped_stands_behind_a_caution() {
         before.ends_with("<p class=\"target-name\">Next lead set</p><p><strong>")
             && behind.contains("target-load")
     );
-    let page = get("/lifter/Ruben%20Maplethwaite/bench%20press").await.text;
+    let page = get("/lifter/Ruben%20Maplethwaite/lift/bench%20press").await.text;
     assert_eq!(page.matches(wording::AFTER_STOP).count(), 1);
     assert!(!get("/lifter/Ottoline%20Varkas").await.text.contains(wording::AFTER_STOP));
 }
@@ -234,7 +234,7 @@ async fn a_lift_that_is_flat_has_the_odds_of_why() {
     let text = get("/lifter/Ottoline%20Varkas").await.text;
     assert_eq!(text.matches("Not moving up.").count(), 1);
     assert!(text.contains("Likeliest: under-dosed, 52\u{a0}%."));
-    let text = get("/lifter/Ottoline%20Varkas/bench%20press").await.text;
+    let text = get("/lifter/Ottoline%20Varkas/lift/bench%20press").await.text;
     assert_eq!(text.matches("Why it isn't moving up").count(), 1);
     assert!(text.contains("0.7\u{a0}% less than the four before"));
     assert!(text.contains("under-dosed") && text.contains("52\u{a0}%"));

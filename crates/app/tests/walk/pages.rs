@@ -62,7 +62,7 @@ const TABLE: &str = "lifter,date,lift,load,unit,reps,rir\n\
     Maren Tidewell,2024-01-08,back squat,80,kg,500,2\n\
     Fenna Loosdrecht,2024-01-08,glue squat,60,kg,5,2\n";
 
-const LIFT: &str = "/lifter/Maren%20Tidewell/back%20squat";
+const LIFT: &str = "/lifter/Maren%20Tidewell/lift/back%20squat";
 
 const MAKE_LINK: &str = "form[action$='/links'] button";
 const REVOKE: &str = "form[action$='/revoke'] button";
@@ -98,10 +98,10 @@ pub(crate) const PAGES: &[Visit] = &[
             Sees("The lifter is on record"),
         ],
     },
-    Visit { name: "lift", route: "/lifter/{name}/{lift}", record: Squad, way: &[Open(LIFT)] },
+    Visit { name: "lift", route: "/lifter/{name}/lift/{lift}", record: Squad, way: &[Open(LIFT)] },
     Visit {
         name: "lift-costs-tried",
-        route: "/lifter/{name}/{lift}",
+        route: "/lifter/{name}/lift/{lift}",
         record: Squad,
         way: &[
             Open(LIFT),
@@ -112,7 +112,7 @@ pub(crate) const PAGES: &[Visit] = &[
     },
     Visit {
         name: "lift-costs-wrong",
-        route: "/lifter/{name}/{lift}",
+        route: "/lifter/{name}/lift/{lift}",
         record: Squad,
         way: &[
             Open(LIFT),

@@ -98,6 +98,16 @@ impl Schedule {
         std::iter::once(first).chain(self.after(&first))
     }
 
+    /// The sessions of one week, the first being 0.
+    pub(crate) fn week(&self, week: usize) -> impl Iterator<Item = NextSession<'_>> {
+        (0..self.lifts.len()).map(move |place| NextSession {
+            schedule: self,
+            place,
+            week,
+            why: Why::ItsDay,
+        })
+    }
+
     /// The sessions after one, in order, without end.
     pub(crate) fn after<'a>(
         &'a self,

@@ -8,6 +8,8 @@ mod write;
 
 pub(crate) use write::{write_link, write_message};
 
+use std::collections::BTreeMap;
+
 use domain::{CheckInId, LifterName, SetId};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -158,6 +160,28 @@ impl Store {
                 .query_map((lifter, day.to_string()), MessageRow::read)?
                 .collect::<rusqlite::Result<Vec<_>>>()?;
             rows.into_iter().map(|row| row.into_message(connection)).collect()
+        })
+    }
+
+    /// Of each lifter who has any for a session on or after a day, by [`LifterName::key`]: the session's day
+    /// and the kind of the newest message.
+    pub fn newest_floor_messages(
+        &self,
+        since: Date,
+    ) -> Result<BTreeMap<String, (Date, String)>, StoreError> {
+        self.reading(|connection| {
+            let mut statement = connection.prepare_cached(
+                "SELECT l.key, m.seq, m.day, m.kind FROM lifter l JOIN floor_message m ON m.seq = \
+                 (SELECT max(n.seq) FROM floor_message n WHERE n.lifter = l.id AND n.day >= ?1)",
+            )?;
+            let mut rows = statement.query([since.to_string()])?;
+            let mut newest = BTreeMap::new();
+            while let Some(row) = rows.next()? {
+                let (seq, day): (i64, String) = (row.get(1)?, row.get(2)?);
+                let day = day.parse().map_err(|_| bad(seq, "its day is no date"))?;
+                newest.insert(row.get(0)?, (day, row.get(3)?));
+            }
+            Ok(newest)
         })
     }
 
