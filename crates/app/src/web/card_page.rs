@@ -102,7 +102,10 @@ fn card_lift(lift: &CardLift) -> Markup {
         }
         div.lead {
             h3 { "Lead set" }
-            p.target { (wording::card_set(&lift.lead)) }
+            @match lift.lead.load {
+                Some(load) => p.target { (wording::set(load, lift.lead.reps)) },
+                None => { p.target { "×\u{a0}" (lift.lead.reps) } p.reserve { "load to be found" } },
+            }
             @if let Some(rir) = lift.lead_rir { p.reserve { (wording::reserve(rir)) } }
             @if let Some(plates) = &lift.lead.plates { p.plates { (wording::plates(plates)) } }
             @match (lift.chance, lift.lead.load) {
@@ -121,7 +124,7 @@ fn card_lift(lift: &CardLift) -> Markup {
             @if lift.lead.load.is_some() { p { (lift.why) } }
             @if !lift.outcomes.is_empty() { p { (lift.gauge_reason) } }
         }
-        (boxes(lift.remaining.len()))
+        (boxes(lift.remaining.len(), lift.lead.load.is_none()))
     }
 }
 
@@ -201,13 +204,14 @@ fn alike(a: &CardSet, b: &CardSet) -> bool {
     a.load == b.load && a.reps == b.reps && a.plates == b.plates
 }
 
-/// Boxes to write in by hand: reps and reserve for each work set, pain once.
-fn boxes(n_remaining: usize) -> Markup {
+/// Boxes to write in by hand: reps and reserve for each work set, the load if it has to be found, pain once.
+fn boxes(n_remaining: usize, is_load_open: bool) -> Markup {
     html! {
         div.boxes aria-hidden="true" {
             @for place in 0..=n_remaining {
                 span.entry {
                     @if place == 0 { b { "Lead" } } @else { b { (place + 1) } }
+                    @if is_load_open { span.box { "load" } }
                     span.box { "reps" } span.box { "RIR" }
                 }
             }
