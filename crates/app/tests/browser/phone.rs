@@ -241,12 +241,13 @@ impl Phone {
         self.page.execute(size).await.unwrap();
     }
 
-    /// Saves the whole page as a picture, and what one sees of it first as another.
+    /// Saves what one sees of the page first as a picture, and the whole page as another. The size is lost
+    /// over the second: set it again.
     pub(crate) async fn save(&self, path: &Path) {
-        let whole = ScreenshotParams::builder().full_page(true).build();
-        self.page.save_screenshot(whole, path.with_extension("png")).await.unwrap();
         let first = ScreenshotParams::builder().build();
         self.page.save_screenshot(first, path.with_extension("first.png")).await.unwrap();
+        let whole = ScreenshotParams::builder().full_page(true).build();
+        self.page.save_screenshot(whole, path.with_extension("png")).await.unwrap();
     }
 
     /// What pages complained of since this was last asked.

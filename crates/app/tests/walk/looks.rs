@@ -50,6 +50,7 @@ async fn look_at_all(size: &str, width: u32, height: u32) {
             if let Some(folder) = std::env::var_os("PICTURES") {
                 let name = format!("{}-{size}-{theme}", visit.name);
                 walker.phone.save(&Path::new(&folder).join(name)).await;
+                walker.phone.resize(i64::from(width), i64::from(height)).await;
             }
             let found = looks(&walker.phone, &axe).await;
             let place = format!("{}, {size}, {theme}", visit.name);
