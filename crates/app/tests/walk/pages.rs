@@ -149,7 +149,7 @@ pub(crate) const PAGES: &[Visit] = &[
             Open(LIFT),
             Press(".sets a[href*='/set/']"),
             Sees("Withdraw it"),
-            Fill(".withdraw [name=reason]", "logged twice"),
+            Fill(".withdraw [name=withdraw_reason]", "logged twice"),
             Press(".withdraw button"),
             Sees("The set was withdrawn"),
         ],

@@ -176,7 +176,7 @@ async fn correction(by: By) {
     let wilma = LifterName::new(NAME).unwrap();
     let n = gym.store().sets_of(&wilma).unwrap().len();
     let one = Somebody::of(by).await;
-    one.phone.open(&format!("{}/bench%20press", gym.lifter_path())).await;
+    one.phone.open(&format!("{}/lift/bench%20press", gym.lifter_path())).await;
     let first = "document.querySelector('.sets a[href*=\"/set/\"]').href";
     let address: String = one.phone.ask(first).await;
     one.phone.open(&address).await;
