@@ -150,7 +150,7 @@ fn an_intake_with_mistakes_tells_them_all_and_changes_nothing() {
         ("bar", "not"),
         ("plates", "line 2: `15` has no number of pairs"),
         ("best_lift_1", "did you mean back squat"),
-        ("best_reps_1", "not a number"),
+        ("best_reps_1", "is empty: write a number"),
         ("best_date_1", "lies ahead"),
         ("pain_1", "no rating"),
         ("joint_2", "no joint"),
@@ -219,7 +219,7 @@ fn settings_supersede_the_old_and_each_mistake_has_its_field() {
         ("pain", "a lot", "0 to 10"),
         ("shortfall", "40", "from 0.5 to 15"),
         ("cut_for_nothing", "0", "from 0.01 to 100"),
-        ("trained_through", "", "not a number"),
+        ("trained_through", "", "is empty: write a number"),
     ] {
         let told = problems(desk.set_settings(&nell, &shown.clone().with(field, text), now()));
         let reason = told.of(field).unwrap_or_else(|| panic!("{field} {text}: {told:?}"));
