@@ -115,7 +115,7 @@ fn a_lifter_follows_a_programme_until_it_is_taken_away() {
     assert_eq!(none, format!("{first} follows no programme; cards take the lifts from the log."));
     let told = flat(&check(folder.path(), &["programme", "set", first, file], 0));
     let now = format!(
-        "{first} now follows `Oars in, bars out`; its first week is that of Monday 2 Jun 2025."
+        "{first} now follows `Oars in, bars out`; its first week begins on Monday 2 Jun 2025."
     );
     assert!(told.contains(&now), "{told}");
     // What must be put right is told at once, with its cure.
@@ -134,10 +134,10 @@ fn a_lifter_follows_a_programme_until_it_is_taken_away() {
     std::fs::write(&corrected, text.replacen("sets = 5\n", "sets = 4\n", 1)).unwrap();
     let corrected = corrected.to_str().unwrap();
     let told = later(&["programme", "set", first, corrected]);
-    assert!(flat(&told).contains("first week is that of Monday 2 Jun 2025"), "{told}");
+    assert!(flat(&told).contains("first week begins on Monday 2 Jun 2025"), "{told}");
     let told = later(&["programme", "copy", first, second]);
     assert!(flat(&told).contains(&format!("{second} now follows")), "{told}");
-    assert!(flat(&told).contains("first week is that of Tuesday 10 Jun 2025"), "{told}");
+    assert!(flat(&told).contains("first week begins on Monday 9 Jun 2025"), "{told}");
 
     let taken = ["programme", "withdraw", first, "--reason", "a new season"];
     let told = flat(&check(folder.path(), &taken, 0));

@@ -147,6 +147,26 @@ fn the_session_of_the_day_comes_first_then_what_was_missed_then_what_comes() {
     assert!(comes.starts_with("Friday of “Another”: nothing is planned before it"), "{comes}");
 }
 
+/// A programme that begins when all its weekdays of that week are past has its first week after that.
+#[test]
+fn a_week_without_a_session_ahead_is_not_the_first() {
+    let gym = Gym::new();
+    let wave = "progression = { rule = \"wave\", weeks = [{ sets = 3, reps = 8, pct = 70 }, \
+                { sets = 4, reps = 6, pct = 75 }] }";
+    let sunday = FIRST.saturating_add(jiff::Span::new().days(6));
+    let text = format!("name = \"Late\"\n{}", day("Mon", &[("back squat", wave)]));
+    gym.desk.set_programme(&wilma(), &text, Some(sunday), (FIRST, now())).unwrap();
+    let basis = |days: i64| gym.card(sunday.saturating_add(jiff::Span::new().days(days))).basis;
+    assert_eq!(
+        basis(0),
+        "Monday of “Late”, week 1 of 2: nothing is planned before it, so it comes next."
+    );
+    assert_eq!(basis(1), "Monday of “Late”, week 1 of 2.");
+    assert_eq!(basis(8), "Monday of “Late”, week 2 of 2.");
+    let view = gym.desk.programme(&wilma(), sunday).unwrap();
+    assert_eq!(view.week, None, "before the first week");
+}
+
 #[test]
 fn a_lift_moves_on_by_its_rule_and_a_new_range_begins_by_todays_1rm() {
     let gym = Gym::new();

@@ -20,7 +20,7 @@ use crate::{Store, StoreError};
 pub struct LifterProgramme {
     /// Whose it is.
     pub lifter: LifterName,
-    /// A day of its first week.
+    /// The day from which it is followed.
     pub begins: Date,
     /// The text of its file, as it was written.
     pub text: String,

@@ -30,7 +30,7 @@ pub(super) struct SetArgs {
     lifter: String,
     /// The programme file
     file: PathBuf,
-    /// A day of its first week, as 2031-05-04
+    /// The day it begins, as 2031-05-04; weeks are counted from its first session from then on
     #[arg(long, value_name = "DATE")]
     begins: Option<Date>,
 }
@@ -52,7 +52,7 @@ pub(super) struct CopyArgs {
     from: String,
     /// Who is to follow it too
     to: String,
-    /// A day of its first week, as 2031-05-04 [default: today]
+    /// The day it begins, as 2031-05-04 [default: today]
     #[arg(long, value_name = "DATE")]
     begins: Option<Date>,
 }
@@ -125,21 +125,21 @@ fn told(
         Planning::for_lifter(desk.store(), &lifter_name(&set.lifter)?, everywhere.today())?;
     let check = check_programme(text, 1, &catalogue(desk.store())?, &planning)?;
     let mut paper = Paper::default();
-    let begins = date_with_weekday(set.begins);
+    let first = date_with_weekday(set.first_monday);
     let (lifter, programme) = (&set.lifter, &set.programme);
     match (set.is_new, &set.before) {
         (false, _) => {
             paper.paragraph(&format!("{lifter} follows `{programme}` already; nothing was recorded."))
         }
         (true, Some(before)) if before != programme => paper.paragraph(&format!(
-            "{lifter} now follows `{programme}`; its first week is that of {begins}. `{before}` is kept."
+            "{lifter} now follows `{programme}`; its first week begins on {first}. `{before}` is kept."
         )),
         (true, Some(_)) => paper.paragraph(&format!(
-            "{lifter} now follows the new `{programme}`; its first week is that of {begins}. What stood \
+            "{lifter} now follows the new `{programme}`; its first week begins on {first}. What stood \
              before is kept."
         )),
         (true, None) => paper.paragraph(&format!(
-            "{lifter} now follows `{programme}`; its first week is that of {begins}."
+            "{lifter} now follows `{programme}`; its first week begins on {first}."
         )),
     };
     let first = check.findings.iter().filter(|finding| finding.urgency == "put right");
@@ -167,7 +167,7 @@ fn words(view: &FollowedView, today: Date) -> String {
         return paper.finish();
     };
     paper.paragraph(&format!("{}, of {}", followed.programme.name, view.lifter));
-    paper.paragraph(&week_words(view, followed.begins, today));
+    paper.paragraph(&week_words(view, followed.first_monday(), today));
     let note = followed.programme.note.as_str();
     if !note.is_empty() {
         paper.gap().paragraph(note);
@@ -179,10 +179,10 @@ fn words(view: &FollowedView, today: Date) -> String {
     paper.finish()
 }
 
-fn week_words(view: &FollowedView, begins: Date, today: Date) -> String {
-    let begins = date_with_weekday(begins);
+fn week_words(view: &FollowedView, first: Date, today: Date) -> String {
+    let begins = date_with_weekday(first);
     match view.week {
-        None => format!("It begins in the week of {begins}."),
+        None => format!("Its first week begins on {begins}."),
         Some((_, 1)) => format!("Since the week of {begins}."),
         Some((week, weeks)) => format!(
             "Since the week of {begins}; {} lies in week {week} of {weeks}.",

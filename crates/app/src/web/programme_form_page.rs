@@ -31,7 +31,7 @@ pub(super) fn form_page(view: &ProgrammeFormView) -> Markup {
             @for (day, lifts) in days_in(&view.fields) { (day_part(view, form, day, &lifts)) }
             div { button.plain type="submit" name="do" value="day" { "Another day" } }
             (purpose(view, form))
-            (form.input_with("begins", "A day of its first week", Input::Date, "Waves are counted from it."))
+            (form.input_with("begins", "The day it begins", Input::Date, "Its weeks, and with them waves, are counted from its first session from then on."))
             @if view.is_there {
                 (form.input_with("reason", "Why it changes", Input::Text, "If you like; it stands with what is superseded."))
             }

@@ -64,10 +64,10 @@ fn following(view: &FollowedView, now: &Followed, done: Option<&str>, path: &str
         @if let Some(done) = done { p.done role="status" { (done) } }
         p.lede {
             @match view.week {
-                None => { "Begins in the week of " (wording::date_with_weekday(now.begins)) "." },
-                Some((_, 1)) => { "Followed since the week of " (wording::date(now.begins)) "." },
+                None => { "Its first week begins on " (wording::date_with_weekday(now.first_monday())) "." },
+                Some((_, 1)) => { "Followed since the week of " (wording::date(now.first_monday())) "." },
                 Some((week, weeks)) => {
-                    "Week " (week) " of " (weeks) ", followed since the week of " (wording::date(now.begins)) "."
+                    "Week " (week) " of " (weeks) ", followed since the week of " (wording::date(now.first_monday())) "."
                 },
             }
         }
@@ -229,7 +229,12 @@ fn other_ways(
 }
 
 fn begins(form: Form<'_>, field: &str) -> Markup {
-    form.input_with(field, "A day of its first week", Input::Date, "Waves are counted from it.")
+    form.input_with(
+        field,
+        "The day it begins",
+        Input::Date,
+        "Its weeks, and with them waves, are counted from its first session from then on.",
+    )
 }
 
 fn before(view: &FollowedView) -> Markup {

@@ -69,14 +69,19 @@ impl Schedule {
 
     /// The session that is next on a day, given what was trained before it; none before the programme begins.
     pub(crate) fn on(&self, date: Date, trained: &[TrainingDay]) -> Option<NextSession<'_>> {
-        let week = self.followed.week_on(date)?;
+        if date < self.followed.begins {
+            return None;
+        }
+        let session = |place, week, why| NextSession { schedule: self, place, week, why };
+        let Some(week) = self.followed.week_on(date) else {
+            return Some(session(0, 0, Why::ToCome));
+        };
         let days = self.followed.programme.days();
         let monday = monday_of(date);
         let this_week = trained.iter().filter(|day| day.date >= monday && day.date < date);
         let done: Vec<usize> = self.sorted_out(this_week).into_values().collect();
         let is_open = |place: &usize| !done.contains(place);
         let day_of = |place: usize| on_weekday(monday, &days[place]);
-        let session = |place, week, why| NextSession { schedule: self, place, week, why };
         let places = || (0..days.len()).filter(is_open);
         if let Some(place) = places().find(|place| day_of(*place) == date) {
             return Some(session(place, week, Why::ItsDay));
@@ -200,7 +205,7 @@ impl<'a> NextSession<'a> {
 
     /// The day of the calendar on which it is planned.
     pub(crate) fn date(&self) -> Date {
-        let first = monday_of(self.schedule.followed.begins);
+        let first = self.schedule.followed.first_monday();
         let weeks = i64::try_from(self.week).unwrap_or(i64::MAX);
         let monday =
             first.saturating_add(jiff::Span::new().days(weeks.saturating_mul(7).min(100_000)));

@@ -3,7 +3,7 @@
 //! The text of the file is kept as it was written, comments included. It is read whenever it is used, so a
 //! lift file that takes a lift away is noticed then.
 
-use domain::{Catalogue, LifterName, Programme};
+use domain::{Catalogue, LifterName, Programme, ProgrammeDay};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use store::{Added, LifterProgramme, Standing};
@@ -15,7 +15,7 @@ use crate::{Desk, ServiceError};
 /// A programme as a lifter follows it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Followed {
-    /// A day of its first week.
+    /// The day from which it is followed.
     pub begins: Date,
     /// The programme.
     pub programme: Programme,
@@ -24,14 +24,23 @@ pub struct Followed {
 }
 
 impl Followed {
-    /// Weeks from the first week to that of a day, the first being 0; none before the day on which it begins.
+    /// The Monday of its first week: that of its first session on the day on which it begins or after it.
+    #[must_use]
+    pub fn first_monday(&self) -> Date {
+        let from = self.begins.weekday().to_monday_zero_offset();
+        let is_ahead = |day: &ProgrammeDay| day.weekday().to_monday_zero_offset() >= from;
+        let wait = if self.programme.days().iter().any(is_ahead) { 0 } else { 7 };
+        monday_of(self.begins).saturating_add(jiff::Span::new().days(wait))
+    }
+
+    /// Weeks from the first week to that of a day, the first being 0; none before the first week.
     #[must_use]
     pub fn week_on(&self, date: Date) -> Option<usize> {
         if date < self.begins {
             return None;
         }
-        let days = monday_of(date).duration_since(monday_of(self.begins)).as_hours() / 24;
-        usize::try_from(days / 7).ok()
+        let days = monday_of(date).duration_since(self.first_monday()).as_hours() / 24;
+        usize::try_from(days.div_euclid(7)).ok()
     }
 }
 
@@ -42,9 +51,12 @@ pub struct ProgrammeSet {
     pub lifter: String,
     /// What it is called.
     pub programme: String,
-    /// A day of its first week.
+    /// The day from which it is followed.
     #[serde(serialize_with = "as_text")]
     pub begins: Date,
+    /// The Monday of its first week.
+    #[serde(serialize_with = "as_text")]
+    pub first_monday: Date,
     /// Whether anything was recorded: the same programme with the same begin was there otherwise.
     pub is_new: bool,
     /// What the programme was called that it supersedes.
@@ -58,7 +70,7 @@ pub struct FollowedView {
     pub lifter: String,
     /// The programme that is in force; none if there is none.
     pub now: Option<Followed>,
-    /// The week that the day asked for lies in, from 1, and how many there are; none before it begins.
+    /// The week that the day asked for lies in, from 1, and how many there are; none before the first.
     pub week: Option<(usize, usize)>,
     /// The days of that week in words, or of the first one before it begins.
     pub days: Vec<DayWords>,
@@ -71,7 +83,7 @@ pub struct FollowedView {
 pub struct ProgrammeVersionLine {
     /// What it was called.
     pub programme: String,
-    /// A day of its first week.
+    /// The day from which it was followed.
     pub begins: Date,
     /// Whether this is when it was taken away.
     pub is_withdrawn: bool,
@@ -133,10 +145,12 @@ impl Desk {
         let begins = begins.or(same_name.map(|before| before.begins)).unwrap_or(today);
         let set = LifterProgramme { lifter: lifter.name.clone(), begins, text: text.to_owned() };
         let added = self.store().put_programme(&set, "", now).map_err(ServiceError::from)?;
+        let following = Followed { begins, programme, text: set.text };
         Ok(ProgrammeSet {
             lifter: lifter.name.to_string(),
-            programme: programme.name.to_string(),
+            programme: following.programme.name.to_string(),
             begins,
+            first_monday: following.first_monday(),
             is_new: added != Added::AlreadyThere,
             before: before.map(|before| before.programme.name.to_string()),
         })
