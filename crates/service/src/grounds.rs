@@ -106,8 +106,11 @@ impl Grounds {
     /// The pooled values in force in a store, and no fits.
     pub(crate) fn in_force(store: &Store) -> Result<Grounds, ServiceError> {
         let Some(values) = store.pooled_in_force()? else { return Ok(Grounds::shipped()) };
-        let numbers = values.numbers.iter().map(|(name, value)| (name.as_str(), *value));
-        let pooled = Arc::new(Pooled::from_numbers(numbers)?);
+        let kept = values.numbers.iter().map(|(name, value)| (name.as_str(), *value));
+        // A number that the version which kept them hadn't yet is as it comes with the program.
+        let is_new = |(name, _): &(&str, f64)| values.numbers.iter().all(|(kept, _)| kept != name);
+        let newer = Pooled::shipped().to_numbers().into_iter().filter(is_new);
+        let pooled = Arc::new(Pooled::from_numbers(kept.chain(newer))?);
         let made = Offset::UTC.to_datetime(values.made).date();
         let origin = Origin::Estimated { id: values.id, made, n_lifters: values.n_lifters };
         Ok(Grounds { pooled, origin, kept: BTreeMap::new() })

@@ -294,3 +294,18 @@ fn values_written_as_text_are_read_again() {
     assert!(error.starts_with("`slowness` is 11 and must lie from 0.2 to 5"), "{error}");
     assert!(matches!(refused("slowness =", "slow ="), PooledTextError::Pooled(_)));
 }
+
+/// Values that an earlier version kept lack the numbers that came later: those are as they come with the program.
+#[test]
+fn values_of_an_earlier_version_go_on_counting() {
+    let (_folder, store) = store();
+    let numbers: Vec<(&str, f64)> = Pooled::shipped()
+        .to_numbers()
+        .into_iter()
+        .filter(|(name, _)| *name != "freak-of-day")
+        .collect();
+    let id = store.keep_pooled(now(), 3, "converged", &numbers).unwrap();
+    store.put_in_force(id, now()).unwrap();
+    let desk = Desk::new(store);
+    assert!(pages(&desk).contains("were estimated from 3 lifters"));
+}
