@@ -260,6 +260,48 @@ fn joint_expectation() -> Expectation {
     }
 }
 
+/// The three parts of a joint forecast put together by numerical integration over today's capacity less usual:
+/// P(short | shown) as a ratio of areas, and P(short) as its mean over all that may be shown.
+#[test]
+fn a_shortfall_by_areas_is_the_same() {
+    let expected = joint_expectation();
+    let AgainstUsual { mean, variance, covariance } = expected.against_usual;
+    let (whole, noise) = (expected.capacity_variance(), expected.noise_variance());
+    let normal = |x: f64, variance: f64| (-0.5 * x * x / variance).exp() / variance.sqrt();
+    // share, what the day adds to capacity, what the set adds to noise
+    let parts = [(0.96, 0.0, 0.0), (0.02, 0.0, 8.0 * noise), (0.02, 8.0 * noise, 0.0)];
+    let density = |deviation: f64, innovation: f64| -> f64 {
+        let of = |(share, day, set): (f64, f64, f64)| {
+            let (own, both) = (variance + day, covariance + day);
+            let apart = innovation - (deviation - mean) * both / own;
+            let left = whole + day + noise + set - both * both / own;
+            share * normal(deviation - mean, own) * normal(apart, left)
+        };
+        parts.into_iter().map(of).sum()
+    };
+    let short = 0.98_f64.ln();
+    let grid = |from: f64, to: f64, of: &dyn Fn(f64) -> f64| {
+        let step = (to - from) / 2_000.0;
+        (0..2_000).map(|k| step * of(from + (f64::from(k) + 0.5) * step)).sum::<f64>()
+    };
+    let areas = |innovation: f64| {
+        let at = |deviation: f64| density(deviation, innovation);
+        (grid(-0.6, short, &at), grid(short, 0.6, &at))
+    };
+    for innovation in [-0.2, -0.1, -0.05, -0.02, 0.0, 0.03, 0.1] {
+        let (below, above) = areas(innovation);
+        let p = expected.p_shortfall(expected.mean + innovation, 0.02);
+        assert!((p - below / (below + above)).abs() < 1e-4, "{innovation}: {p}");
+    }
+    let (mut below, mut all) = (0.0, 0.0);
+    for k in -300..=300 {
+        let (one, other) = areas(f64::from(k) * 0.002);
+        (below, all) = (below + one, all + one + other);
+    }
+    let before = expected.p_shortfall_before(0.02);
+    assert!((before - below / all).abs() < 1e-4, "{before} for {}", below / all);
+}
+
 #[test]
 fn showing_less_is_never_taken_for_less_of_a_shortfall() {
     let mut expected = joint_expectation();
@@ -337,7 +379,9 @@ fn chances_are_taken_over_forecasts_as_they_come() {
         let AgainstUsual { mean, variance, covariance } = expected.against_usual;
         let deviation = mean + variance.sqrt() * normal(k + 1, 2.0_f64.sqrt());
         let (lean, whole) = (covariance / variance, expected.capacity_variance());
-        let wide = if fraction(k + 1, 3.0_f64.sqrt()) < 0.04 { 3.0 } else { 1.0 };
+        // Of the freaks half are the lift's day: those days are drawn by their capacity alone, and what is
+        // left for the two days that are looked at is noise of the set.
+        let wide = if fraction(k + 1, 3.0_f64.sqrt()) < 0.02 { 3.0 } else { 1.0 };
         let noise = wide * expected.noise_variance().sqrt() * normal(k + 1, 5.0_f64.sqrt());
         let left = (whole - lean * covariance).sqrt() * level;
         let shown = expected.mean + lean * (deviation - mean) + left + noise;
