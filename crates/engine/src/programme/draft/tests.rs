@@ -2,12 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use domain::programme::Progression;
+use domain::programme::{Progression, WEEK};
 use domain::{
     Catalogue, DoseRange, Joint, LiftName, Muscle, Note, PlannedLift, Programme, ProgrammeDay,
     ProgrammeName, RepRange, Rir,
 };
-use jiff::civil::Weekday;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 
@@ -18,16 +17,6 @@ use super::{
     bound, settle,
 };
 use crate::programme::{Ground, RecoveryHours};
-
-const WEEK: [Weekday; 7] = [
-    Weekday::Monday,
-    Weekday::Tuesday,
-    Weekday::Wednesday,
-    Weekday::Thursday,
-    Weekday::Friday,
-    Weekday::Saturday,
-    Weekday::Sunday,
-];
 
 const LONG: std::time::Duration = std::time::Duration::from_secs(600);
 
