@@ -24,17 +24,17 @@ export function button(text, key, act, how = {}) {
   return make('button', { type: 'button', key, ...how, text, on: { click: act } });
 }
 
-/** Puts new content into a place and the focus back where it was, if its element is still named there. */
+/** Puts new content into a place, and focus and selection back where they were, if that element is still named there. */
 export function refill(place, ...children) {
   const active = document.activeElement;
   const key = place.contains(active) ? active.dataset.key : null;
   const isText = key && (active.type === 'text' || active.type === 'textarea');
-  const at = isText ? active.selectionStart : null;
+  const { selectionStart, selectionEnd, selectionDirection } = active;
   place.replaceChildren(...children.flat().filter(Boolean));
   if (!key) return;
   const again = place.querySelector(`[data-key="${CSS.escape(key)}"]`);
   again?.focus({ preventScroll: true });
-  if (again && at !== null) again.setSelectionRange(at, at);
+  if (again && isText) again.setSelectionRange(selectionStart, selectionEnd, selectionDirection);
 }
 
 /** The mark of a call with its word. */

@@ -190,6 +190,24 @@ async fn a_session_with_keys_alone_and_a_check_in() {
     phone.until("performance.getEntriesByType('navigation')[0].type === 'reload'").await;
     phone.until("document.querySelector('#in-set-load')").await;
     phone.sees("Check-in: stress 5 of 7").await;
+    // A page that draws itself anew leaves what is selected selected, or the next key would write before it.
+    phone
+        .run(
+            "import(document.querySelector('script[type=module]').src.replace('page.js', 'elements.js')) \
+             .then(({ refill }) => { \
+                 const load = document.querySelector('#in-set-load'); \
+                 load.setSelectionRange(1, 3); \
+                 load.focus(); \
+                 refill(load.parentElement, ...[...load.parentElement.childNodes].map((one) => one.cloneNode(true))); \
+                 const again = document.activeElement; \
+                 window.selected = [again.id, again.selectionStart, again.selectionEnd].join(' '); \
+             })",
+        )
+        .await;
+    phone.until("window.selected").await;
+    assert_eq!(phone.ask::<String>("window.selected").await, "in-set-load 1 3");
+    phone.open(&link).await;
+    phone.until("document.querySelector('#in-set-load')").await;
     phone.run("document.querySelector('#in-set-load').focus()").await;
     phone.run("document.querySelector('#in-set-load').select()").await;
     phone.press("9").await;
