@@ -6,6 +6,7 @@
 use domain::programme::{short_weekday, weekday_name};
 use domain::{Load, Unit, When};
 use jiff::civil::Date;
+use service::dose_record::ProposalView;
 use service::view::CardSet;
 
 /// What stands before the next target of a lift that pain stopped.
@@ -158,6 +159,49 @@ pub fn in_hundred(probability: f64) -> String {
         p if p > 99.0 => "more than 99 in 100".to_owned(),
         p => format!("{p} in 100"),
     }
+}
+
+/// How much a lift loads a joint, a weight from 0 to 1, in a word.
+#[must_use]
+pub fn joint_load(load: f64) -> &'static str {
+    match load {
+        load if load >= 1.0 => "fully",
+        load if load >= 0.5 => "plainly",
+        load if load > 0.0 => "a little",
+        _ => "hardly at all",
+    }
+}
+
+/// How much of the muscles of one lift another trains, for after `which trains`.
+#[must_use]
+pub fn trains_alike(share: f64) -> String {
+    if share > 0.995 { "the same".to_owned() } else { format!("{} of the same", percent(share)) }
+}
+
+/// What eight weeks propose for the dose of a muscle.
+#[must_use]
+pub fn proposal(told: &ProposalView) -> String {
+    let sets = count(told.dose as u64, "hard set", "hard sets"); // whole and at least 0
+    match told.shift {
+        "fewer" => format!("fewer, about {sets} a week."),
+        "more" => format!("more, about {sets} a week."),
+        _ => "as it is.".to_owned(),
+    }
+}
+
+/// Probabilities that a dose is too much, about right and too little, as a sentence.
+#[must_use]
+pub fn dose_odds([much, right, little]: [f64; 3]) -> String {
+    let [much, right, little] = [much, right, little].map(percent);
+    format!("Too much {much}, about right {right}, too little {little}.")
+}
+
+/// The text with its first letter in upper case.
+#[must_use]
+pub fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(letters).collect()
 }
 
 /// A count with its noun: `1 set`, `1 204 sets` (thin spaces in thousands).

@@ -6,6 +6,7 @@
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod loading;
+pub mod pain;
 pub mod pooling;
 pub mod programme;
 pub mod reading;

@@ -8,6 +8,7 @@
 pub mod calendar;
 pub mod demo;
 pub mod desk;
+pub mod dose_record;
 pub mod export;
 pub mod floor;
 pub mod forms;
@@ -15,6 +16,7 @@ pub mod grounds;
 pub mod history;
 pub mod import;
 pub mod intake;
+pub mod joint_record;
 pub mod measure;
 pub mod pool;
 pub mod programme;

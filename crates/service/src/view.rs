@@ -570,14 +570,14 @@ pub struct OutcomeRow {
     pub then: String,
 }
 
-fn as_text<T: std::fmt::Display, S: serde::Serializer>(
+pub(crate) fn as_text<T: std::fmt::Display, S: serde::Serializer>(
     value: &T,
     to: S,
 ) -> Result<S::Ok, S::Error> {
     to.collect_str(value)
 }
 
-fn all_as_text<T: std::fmt::Display, S: serde::Serializer>(
+pub(crate) fn all_as_text<T: std::fmt::Display, S: serde::Serializer>(
     values: &[T],
     to: S,
 ) -> Result<S::Ok, S::Error> {

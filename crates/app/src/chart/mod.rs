@@ -5,14 +5,18 @@
 //! replace them in the dark and in print. Points can be hovered for their exact values; they take no
 //! keyboard focus, because hundreds of tab stops help nobody: the table beside each chart does.
 
+mod dose;
 mod mark;
 mod muscles;
+mod pain;
 mod record;
 mod scale;
 mod scatter;
 
+pub use dose::dose_weeks;
 pub use mark::call_mark;
 pub use muscles::muscles;
+pub use pain::pain;
 pub use record::{GAP_DAYS, Size, recent, record, test_mark};
 pub use scatter::scatter;
 

@@ -96,7 +96,8 @@ pub(super) fn day_of(days: f64) -> Date {
 
 const EPOCH: Date = date(1970, 1, 1);
 
-fn days_of(day: Date) -> f64 {
+/// Days from 1970-01-01 to a day.
+pub(super) fn days_of(day: Date) -> f64 {
     (day.duration_since(EPOCH).as_hours() / 24) as f64 // at most 121,000, exact in an f64
 }
 

@@ -8,11 +8,13 @@ mod card;
 mod clock;
 mod demo;
 mod doctor;
+mod dose;
 mod entropy;
 mod estimate;
 mod exit;
 mod export;
 mod import;
+mod joints;
 mod lifts;
 mod paper;
 mod place;
@@ -97,6 +99,8 @@ enum Command {
     Refit(refit::RefitArgs),
     Pool(pool::PoolArgs),
     Programme(programme::ProgrammeArgs),
+    Dose(dose::DoseArgs),
+    Joints(joints::JointsArgs),
     Replay(replay::ReplayArgs),
     Serve(serve::ServeArgs),
     Demo(demo::DemoArgs),
@@ -134,6 +138,8 @@ fn answer(cli: &Cli) -> Result<Said, Failure> {
         Command::Refit(args) => refit::run(args, everywhere),
         Command::Pool(args) => pool::run(args, everywhere),
         Command::Programme(args) => programme::run(args, everywhere),
+        Command::Dose(args) => dose::run(args, everywhere),
+        Command::Joints(args) => joints::run(args, everywhere),
         Command::Replay(args) => replay::run(args),
         Command::Serve(args) => serve::run(args, everywhere),
         Command::Demo(args) => demo::run(args, everywhere),

@@ -9,11 +9,13 @@ use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
 use serde_json::json;
 use service::calendar::CalendarView;
+use service::dose_record::DoseRecordView;
 use service::floor::{
     FloorDay, FloorLine, FloorRemark, LinkLine, NewLink, Opened, PhoneLink, Taken,
 };
 use service::forms::{Fields, FormError};
 use service::intake::IntakeView;
+use service::joint_record::JointsView;
 use service::programme::{ProgrammeFormView, ProgrammePageView};
 use service::table_form::{SentTable, TableView, Waiting};
 use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
@@ -376,6 +378,16 @@ impl web::Calendars for ServedDesk {
 fn new_link() -> Result<([u8; 16], String), DeskError> {
     let failed = |failure: Failure| DeskError::Failed(failure.to_string());
     Ok((entropy::random().map_err(failed)?, entropy::token().map_err(failed)?))
+}
+
+impl web::Records for ServedDesk {
+    fn joints(&self, name: &LifterName) -> Result<JointsView, DeskError> {
+        self.desk.joints(name, self.today()).map_err(|error| about(name, error))
+    }
+
+    fn dose_record(&self, name: &LifterName) -> Result<DoseRecordView, DeskError> {
+        self.desk.dose_record(name, self.today()).map_err(|error| about(name, error))
+    }
 }
 
 impl web::Programmes for ServedDesk {

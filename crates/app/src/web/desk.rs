@@ -13,9 +13,10 @@ use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
 use super::calendar::Calendars;
 use super::floor::Floor;
 use super::programme::Programmes;
+use super::records::Records;
 
 /// Answers what the desk's pages ask.
-pub trait Desk: Floor + Changes + Programmes + Calendars {
+pub trait Desk: Floor + Changes + Programmes + Calendars + Records {
     /// Everybody, most urgent first.
     fn squad(&self) -> Result<SquadView, DeskError>;
 

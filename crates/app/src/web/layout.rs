@@ -88,6 +88,16 @@ pub(super) fn programme_path(name: &str) -> String {
     format!("{}/programme", lifter_path(name))
 }
 
+/// The address of a lifter's joints.
+pub(super) fn joints_path(name: &str) -> String {
+    format!("{}/joints", lifter_path(name))
+}
+
+/// The address of a lifter's dose by weeks.
+pub(super) fn dose_path(name: &str) -> String {
+    format!("{}/dose", lifter_path(name))
+}
+
 /// The address of a lift's page.
 pub(super) fn lift_path(lifter: &str, lift: &str) -> String {
     format!("{}/lift/{}", lifter_path(lifter), utf8_percent_encode(lift, SEGMENT))

@@ -27,6 +27,8 @@ pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor, done: Option<&s
         }
         ul.ways-on {
             li { a href=(layout::programme_path(&view.name)) { "Programme" } }
+            li { a href=(layout::dose_path(&view.name)) { "Dose by weeks" } }
+            li { a href=(layout::joints_path(&view.name)) { "Joints" } }
             li { a href={ (layout::lifter_path(&view.name)) "/settings" } { "Settings" } }
         }
         @if view.lifts.is_empty() {

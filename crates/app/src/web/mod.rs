@@ -11,6 +11,7 @@ mod changes;
 mod costs_section;
 mod desk;
 pub mod door;
+mod dose_page;
 mod error;
 mod extract;
 mod floor;
@@ -19,6 +20,7 @@ mod handlers;
 mod import;
 mod import_page;
 mod intake_page;
+mod joints_page;
 mod layout;
 mod lift_page;
 mod lift_section;
@@ -27,6 +29,7 @@ mod muscle_section;
 mod programme;
 mod programme_form_page;
 mod programme_page;
+mod records;
 mod set_page;
 mod sets_section;
 mod settings_page;
@@ -36,6 +39,7 @@ pub use calendar::Calendars;
 pub use desk::{Changes, Desk, DeskError, FormTaken};
 pub use floor::Floor;
 pub use programme::Programmes;
+pub use records::Records;
 
 use std::sync::Arc;
 
@@ -80,6 +84,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .merge(floor::routes())
         .merge(programme::routes())
         .merge(calendar::routes())
+        .merge(records::routes())
         .fallback(handlers::no_such_page)
         .method_not_allowed_fallback(handlers::pages_are_read)
         .layer(map_response(guard))

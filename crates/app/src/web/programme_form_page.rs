@@ -7,6 +7,7 @@ use service::programme::{ProgrammeFormView, RULES, days_in};
 use super::form::{Form, Input, known_lifts};
 use super::layout::{self, Footer};
 use super::programme_page::remarks;
+use crate::wording;
 
 /// Draws the form.
 pub(super) fn form_page(view: &ProgrammeFormView) -> Markup {
@@ -87,7 +88,7 @@ fn lift_row(form: Form<'_>, day: u16, lift: u16, weekday: &str) -> Markup {
             details open[is_wrong] {
                 summary {
                     @if told.is_empty() { "Step, rest, and what the rule needs" }
-                    @else { (capital(&told.join(", "))) }
+                    @else { (wording::capitalised(&told.join(", "))) }
                 }
                 div.more-row {
                     (form.input_with(&field("step"), "Step of the load", Input::Text, "Empty for the equipment's own."))
@@ -101,11 +102,6 @@ fn lift_row(form: Form<'_>, day: u16, lift: u16, weekday: &str) -> Markup {
             }
         }
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(char::to_uppercase).into_iter().flatten().chain(letters).collect()
 }
 
 fn purpose(view: &ProgrammeFormView, form: Form<'_>) -> Markup {

@@ -3,13 +3,15 @@
 
 #![expect(clippy::unwrap_used, clippy::panic, reason = "values written here; one panic on purpose")]
 
-use bellwether::web::{Calendars, Desk, DeskError, Floor, FormTaken, Programmes};
+use bellwether::web::{Calendars, Desk, DeskError, Floor, FormTaken, Programmes, Records};
 use domain::{LiftName, LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
 use service::calendar::CalendarView;
+use service::dose_record::DoseRecordView;
 use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
 use service::forms::Fields;
+use service::joint_record::JointsView;
 use service::programme::{ProgrammeFormView, ProgrammePageView};
 use service::view::*;
 
@@ -80,6 +82,17 @@ impl Calendars for InventedDesk {
 
     fn calendar_links(&self, _: &LifterName) -> Result<Vec<LinkLine>, DeskError> {
         Ok(Vec::new())
+    }
+}
+
+/// No joints and no dose: they have tests of their own.
+impl Records for InventedDesk {
+    fn joints(&self, _: &LifterName) -> Result<JointsView, DeskError> {
+        Err(DeskError::Refused("no joints here".to_owned()))
+    }
+
+    fn dose_record(&self, _: &LifterName) -> Result<DoseRecordView, DeskError> {
+        Err(DeskError::Refused("no dose here".to_owned()))
     }
 }
 

@@ -98,6 +98,42 @@ pub(crate) const PAGES: &[Visit] = &[
             Sees("The lifter is on record"),
         ],
     },
+    Visit {
+        name: "joints",
+        route: "/lifter/{name}/joints",
+        record: Squad,
+        way: &[Open("/lifter/Greta%20Thornsay/joints")],
+    },
+    Visit {
+        name: "joints-none",
+        route: "/lifter/{name}/joints",
+        record: Nobody,
+        way: &[
+            Open("/new-lifter"),
+            Fill("[name=name]", "Ivo Marsk"),
+            Press("main button[type=submit]"),
+            Sees("The lifter is on record"),
+            Open("/lifter/Ivo%20Marsk/joints"),
+        ],
+    },
+    Visit {
+        name: "dose",
+        route: "/lifter/{name}/dose",
+        record: Squad,
+        way: &[Open("/lifter/Maren%20Tidewell/dose")],
+    },
+    Visit {
+        name: "dose-none",
+        route: "/lifter/{name}/dose",
+        record: Nobody,
+        way: &[
+            Open("/new-lifter"),
+            Fill("[name=name]", "Runa Ost"),
+            Press("main button[type=submit]"),
+            Sees("The lifter is on record"),
+            Open("/lifter/Runa%20Ost/dose"),
+        ],
+    },
     Visit { name: "lift", route: "/lifter/{name}/lift/{lift}", record: Squad, way: &[Open(LIFT)] },
     Visit {
         name: "lift-costs-tried",

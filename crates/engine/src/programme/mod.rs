@@ -9,6 +9,7 @@ pub mod draft;
 pub mod hours;
 pub mod joints;
 pub mod minutes;
+pub mod proposal;
 pub mod ranges;
 pub mod swap;
 pub mod week;

@@ -1,6 +1,6 @@
 //! A lift to take in another's place: the same muscles, what is at hand, and no load on spared joints.
 
-use domain::{Catalogue, Lift, Purpose};
+use domain::{Catalogue, Joint, Lift, Purpose};
 
 use super::joints::{PLAIN, weight};
 
@@ -19,6 +19,37 @@ pub fn substitute<'a>(
         .filter(|other| is_at_hand(other, purpose) && !loads_spared(other, purpose))
         .map(|other| (likeness(lift, other), other))
         .filter(|(alike, _)| *alike >= 0.5)
+        // The first of equals: the catalogue begins with what most people do.
+        .fold(None, |best: Option<(f64, &Lift)>, next| match best {
+            Some(best) if best.0 >= next.0 => Some(best),
+            _ => Some(next),
+        })
+        .map(|(_, other)| other)
+}
+
+/// The lift that best trains the same muscles with less load on one joint, with the equipment at hand and without
+/// plainly loading another joint to be spared: the likeness times the part of the load that is saved counts. None
+/// if nothing that loads the joint less trains even half of the same.
+#[must_use]
+pub fn gentler<'a>(
+    lift: &Lift,
+    joint: Joint,
+    purpose: &Purpose,
+    catalogue: &'a Catalogue,
+) -> Option<&'a Lift> {
+    let load = weight(lift, joint);
+    let spares = |other: &Lift| {
+        let is_plain = |spared: &Joint| *spared != joint && weight(other, *spared) >= PLAIN;
+        !purpose.spare.iter().any(is_plain)
+    };
+    catalogue
+        .lifts()
+        .iter()
+        .filter(|other| other.name != lift.name && other.explosive == lift.explosive)
+        .filter(|other| is_at_hand(other, purpose) && spares(other))
+        .map(|other| (likeness(lift, other), weight(other, joint), other))
+        .filter(|(alike, less, _)| *alike >= 0.5 && *less < load)
+        .map(|(alike, less, other)| (alike * (load - less) / load, other))
         // The first of equals: the catalogue begins with what most people do.
         .fold(None, |best: Option<(f64, &Lift)>, next| match best {
             Some(best) if best.0 >= next.0 => Some(best),

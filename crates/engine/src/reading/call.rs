@@ -213,7 +213,8 @@ fn no_reading(reason: String) -> Ruling {
 }
 
 /// A probability as a whole percentage, never 0 or 100.
-fn percent(p: f64) -> String {
+#[must_use]
+pub fn percent(p: f64) -> String {
     match 100.0 * p {
         x if x < 1.0 => "under 1\u{a0}%".to_owned(),
         x if x > 99.0 => "over 99\u{a0}%".to_owned(),

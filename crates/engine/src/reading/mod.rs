@@ -13,7 +13,7 @@ pub mod model;
 pub mod plain;
 
 pub use call::{
-    Absence, Call, Circumstances, Ruling, rule, rule_plainly, why_load_unread, why_unread,
+    Absence, Call, Circumstances, Ruling, percent, rule, rule_plainly, why_load_unread, why_unread,
 };
 pub use chances::{Chances, chances};
 pub use gauge::{Gauge, gauge};

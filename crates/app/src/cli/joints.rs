@@ -1,0 +1,96 @@
+//! `joints`: pain as it was told, the lifts that it goes with, and what loads each joint.
+
+use clap::Args;
+use service::Desk;
+use service::joint_record::{JointGroup, JointRecord, JointsView};
+
+use super::Everywhere;
+use super::clock::now;
+use super::exit::Failure;
+use super::lifts::lifter_name;
+use super::paper::{Column, Paper};
+use super::said::Said;
+use crate::wording::{self, decimal};
+
+/// Show a lifter's joints: pain over time, the lifts it goes with, lifts to take instead
+#[derive(Args, Debug)]
+pub(crate) struct JointsArgs {
+    /// The lifter's name
+    lifter: String,
+}
+
+pub(crate) fn run(args: &JointsArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
+    let name = lifter_name(&args.lifter)?;
+    let desk = Desk::new(everywhere.open()?).keeping_fits(now);
+    let view = desk.joints(&name, everywhere.today())?;
+    Said::done(words(&view), &view)
+}
+
+fn words(view: &JointsView) -> String {
+    let mut paper = Paper::default();
+    paper.line(&format!("Joints of {}, {}", view.lifter, wording::date_with_weekday(view.today)));
+    if view.told.is_empty() {
+        paper.gap().paragraph("No pain was told yet.");
+    }
+    for joint in &view.told {
+        joint_words(&mut paper, joint);
+    }
+    if !view.told.is_empty() {
+        paper.gap().paragraph(view.limits);
+    }
+    if !view.loads.is_empty() {
+        paper.gap().line("Sets of a week, weighted by how much a lift loads the joint");
+        let mut first = vec![String::new(), "this week".to_owned()];
+        first.extend(view.weeks.iter().skip(1).map(|monday| wording::short_day(*monday)));
+        let mut rows = vec![first];
+        for load in &view.loads {
+            let sets = load.sets.iter().map(|sets| decimal(*sets, 1));
+            rows.push(std::iter::once(load.joint.to_owned()).chain(sets).collect());
+        }
+        let columns: Vec<Column> =
+            std::iter::once(Column::Left).chain(vec![Column::Right; view.weeks.len()]).collect();
+        paper.table(2, &columns, &rows);
+    }
+    paper.gap().paragraph(view.cautions);
+    paper.finish()
+}
+
+fn joint_words(paper: &mut Paper, joint: &JointRecord) {
+    let spared = if joint.spared { " (spared by the programme)" } else { "" };
+    paper.gap().line(&format!("{}{spared}", wording::capitalised(joint.joint)));
+    paper.item("  ", &joint.summary);
+    let last: Vec<String> = joint
+        .ratings
+        .iter()
+        .rev()
+        .take(6)
+        .map(|line| format!("{} on {}", line.rating, wording::short_day(line.date)))
+        .collect();
+    paper.item("  ", &format!("Latest ratings of 10: {}.", last.join(", ")));
+    if let Some(too_little) = &joint.too_little {
+        paper.item("  ", too_little);
+    }
+    for group in joint.groups.iter().filter(|group| group.in_use) {
+        group_words(paper, group);
+    }
+}
+
+fn group_words(paper: &mut Paper, group: &JointGroup) {
+    for (place, lift) in group.lifts.iter().enumerate() {
+        let instead = lift.swap.as_ref().map_or(String::new(), |swap| {
+            format!(
+                " Instead: {}, which trains {} and loads it {}.",
+                swap.lift,
+                wording::trains_alike(swap.alike),
+                wording::joint_load(swap.load)
+            )
+        });
+        let load = wording::joint_load(lift.load);
+        let first = if place == 0 { "  - " } else { "    " };
+        paper.item(first, &format!("{} loads it {load}.{instead}", lift.lift));
+    }
+    if let Some(pain) = &group.pain {
+        let together = if group.lifts.len() > 1 { "Always done on the same days. " } else { "" };
+        paper.item("      ", &format!("{together}{}", pain.words));
+    }
+}
