@@ -7,6 +7,7 @@ use domain::programme::{short_weekday, weekday_name};
 use domain::{Load, Unit, When};
 use jiff::civil::Date;
 use service::dose_record::ProposalView;
+use service::programme::MuscleLine;
 use service::view::CardSet;
 
 /// What stands before the next target of a lift that pain stopped.
@@ -273,6 +274,22 @@ pub fn flat_words(change_pct: f64) -> String {
         "Its last four lead sets showed {showed} the four before. What is probably the largest part of \
          what is missing:"
     )
+}
+
+/// The lifts that a muscle's dose comes from, over all days: `romanian deadlift 7, lying leg curl 3`.
+pub(crate) fn from_lifts(muscle: &MuscleLine) -> String {
+    let mut lifts: Vec<(&str, f64)> = Vec::new();
+    for from in &muscle.from {
+        match lifts.iter_mut().find(|(lift, _)| *lift == from.lift) {
+            Some((_, dose)) => *dose += from.dose,
+            None => lifts.push((&from.lift, from.dose)),
+        }
+    }
+    if lifts.is_empty() {
+        return "from nothing".to_owned();
+    }
+    let words = lifts.iter().map(|(lift, dose)| format!("{lift} {}", decimal(*dose, 1)));
+    words.collect::<Vec<_>>().join(", ")
 }
 
 #[cfg(test)]

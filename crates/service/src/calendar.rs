@@ -7,7 +7,9 @@ use domain::programme::weekday_name;
 use jiff::Timestamp;
 use jiff::civil::Date;
 
-use crate::programme::{Followed, NextSession, Schedule, day_in_words, followed, monday_of};
+use crate::programme::{
+    Followed, NextSession, Schedule, day_in_words, followed, monday_of, plan_changes_in_force,
+};
 use crate::{Desk, ServiceError, person};
 
 /// How many weeks ahead a calendar looks, the present one among them.
@@ -50,11 +52,13 @@ impl Desk {
             None => vec![no_programme(&lifter.name, today)],
             Some(followed) => {
                 let lifts = person::catalogue(self.store())?;
-                let schedule = Schedule::new(followed, &lifts);
+                let changes = plan_changes_in_force(self.store(), &lifter.name)?;
+                let schedule = Schedule::new(followed, &changes, &lifts);
                 let session = |session: NextSession<'_>| {
                     let words = day_in_words(session.day(), session.week(), lifter.unit);
-                    let lines =
+                    let lifts =
                         words.lifts.iter().map(|lift| format!("{}: {}", lift.lift, lift.sets));
+                    let lines = session.changes().iter().cloned().chain(lifts);
                     CalendarSession {
                         id: id(&lifter.name, session.date()),
                         date: session.date(),

@@ -53,6 +53,14 @@ pub enum ServiceError {
         /// What is wrong with it.
         reason: String,
     },
+    /// A change of plan that can't be made.
+    #[error("the plan of `{lifter}` can't be changed so: {reason}")]
+    PlanChange {
+        /// The lifter.
+        lifter: String,
+        /// Why not, with the cure.
+        reason: String,
+    },
     /// The lifter has no such private link.
     #[error("`{lifter}` has no such link: look at the links on the lifter's page again")]
     NoSuchLink {

@@ -9,7 +9,7 @@ use crate::ServiceError;
 use crate::grounds::Grounds;
 use crate::history::{History, Model};
 use crate::import::nearest;
-use crate::programme::{Schedule, Slot, followed};
+use crate::programme::{Schedule, Slot, followed, plan_changes_in_force};
 
 /// A lifter as the record stands.
 #[derive(Clone, Debug)]
@@ -76,7 +76,8 @@ impl Person {
         let (limits, model) = (&lifter.limits, Model::default());
         let history = History::read_on(grounds, &catalogue, limits, model, sets, check_ins);
         let followed = followed(store, &lifter.name)?;
-        let schedule = followed.map(|followed| Schedule::new(followed, &catalogue));
+        let changes = plan_changes_in_force(store, &lifter.name)?;
+        let schedule = followed.map(|followed| Schedule::new(followed, &changes, &catalogue));
         Ok(Person { lifter, history, schedule, n_sets })
     }
 }

@@ -22,10 +22,18 @@ pub(crate) fn target(
 ) -> Option<Target> {
     let rule = rule(slot.planned, slot.week, today.ladder.usual_step()).ok()?;
     let range = range(slot)?;
+    let exposures = &as_planned(slot, person, exposures)[..];
     let own = own_exposures(slot, person, exposures);
     // Time away and days with nothing but other slots are seen in the whole record.
     let away = exposures.last().map_or(0.0, |last| today.days - last.days());
     let is_away = away > domain::Limits::AWAY_DAYS;
+    if !is_away {
+        let moves_on = own.as_deref().unwrap_or(exposures);
+        let back = target::way_back(&rule, &without_tests(moves_on), exposures, today);
+        if back.is_some() {
+            return back;
+        }
+    }
     match own {
         Some(own) if !own.is_empty() && !is_away => target::begin(&rule, range, &own, today)
             .or_else(|| target::go_on(&rule, &own, today).ok()),
@@ -83,6 +91,28 @@ fn own_exposures(
     let days = person.schedule.as_ref()?.days_of(slot, &person.history.days)?;
     let is_own = |exposure: &&Exposure| days.iter().any(|day| is_on(exposure, *day));
     Some(without_tests(exposures).iter().filter(is_own).cloned().collect())
+}
+
+/// The exposures without those that were light by plan, since sets left out then say nothing of the lifter; all
+/// of them if nothing else is left, or if the last full one is so long ago that it would count as time away.
+fn as_planned(slot: &Slot<'_>, person: &Person, exposures: &[Exposure]) -> Vec<Exposure> {
+    let (Some(schedule), Some(lift)) = (&person.schedule, slot.lift) else {
+        return exposures.to_vec();
+    };
+    let light: Vec<Date> = person
+        .history
+        .days
+        .iter()
+        .map(|day| day.date)
+        .filter(|date| schedule.was_light(lift, *date))
+        .collect();
+    let is_full = |exposure: &&Exposure| !light.iter().any(|day| is_on(exposure, *day));
+    let full: Vec<Exposure> = exposures.iter().filter(is_full).cloned().collect();
+    let ends = (exposures.last().map(Exposure::days), full.last().map(Exposure::days));
+    match ends {
+        (Some(last), Some(full_last)) if last - full_last <= domain::Limits::AWAY_DAYS => full,
+        _ => exposures.to_vec(),
+    }
 }
 
 fn is_on(exposure: &Exposure, day: Date) -> bool {

@@ -10,6 +10,7 @@ use rusqlite::{Connection, OptionalExtension, params};
 use crate::error::Trouble;
 use crate::floor::{FloorMessage, PhoneLink, link_at, message_at, write_link, write_message};
 use crate::history::Standing;
+use crate::plan_change::{self, PlanChange, plan_change_at, write_plan_change};
 use crate::programme::{self, LifterProgramme, programme_at, write_programme};
 use crate::writer::{
     Added, Entry, Head, ImportId, Kept, Ledger, lift_file_id, lifter_at, write_lift_file,
@@ -74,6 +75,8 @@ pub enum Thing {
     FloorMessage(FloorMessage),
     /// A lifter's programme.
     Programme(LifterProgramme),
+    /// A change of a lifter's plan for some days.
+    PlanChange(PlanChange),
 }
 
 const FACT_COLUMNS: &str =
@@ -113,12 +116,12 @@ impl Store {
         })
     }
 
-    /// Whose settings, sets, check-ins or programme have changed by facts after the one with this number.
+    /// Whose settings, sets, check-ins, programme or plan have changed by facts after the one with this number.
     pub fn touched_since(&self, seq: u64) -> Result<Touched, StoreError> {
         self.reading(|connection| {
             let mut others = connection.prepare_cached(
                 "SELECT count(*), count(*) FILTER (WHERE kind NOT IN \
-                 ('lifter', 'set', 'check-in', 'programme', 'phone', 'floor')) \
+                 ('lifter', 'set', 'check-in', 'programme', 'plan-change', 'phone', 'floor')) \
                  FROM fact WHERE seq > ?1",
             )?;
             let after = i64::try_from(seq).unwrap_or(i64::MAX);
@@ -135,7 +138,8 @@ impl Store {
                    SELECT lifter FROM logged_set WHERE seq IN (SELECT seq FROM new) \
                    UNION SELECT lifter FROM check_in WHERE seq IN (SELECT seq FROM new) \
                    UNION SELECT lifter FROM lifter_settings WHERE seq IN (SELECT seq FROM new) \
-                   UNION SELECT lifter FROM programme WHERE seq IN (SELECT seq FROM new))",
+                   UNION SELECT lifter FROM programme WHERE seq IN (SELECT seq FROM new) \
+                   UNION SELECT lifter FROM plan_change WHERE seq IN (SELECT seq FROM new))",
             )?;
             let keys = whose.query_map([after], |row| row.get(0))?;
             Ok(Touched::These(keys.collect::<rusqlite::Result<_>>()?))
@@ -189,6 +193,7 @@ pub(crate) fn restore(
         Thing::PhoneLink(link) => write_link(ledger, at, seq, link)?,
         Thing::FloorMessage(message) => write_message(ledger, at, seq, message)?,
         Thing::Programme(programme) => write_programme(ledger, at, seq, programme)?,
+        Thing::PlanChange(change) => write_plan_change(ledger, at, seq, change)?,
     }
     Ok(Added::New)
 }
@@ -261,6 +266,7 @@ fn read_thing(connection: &Connection, kind: &str, head: &Head) -> Result<Thing,
         "phone" => Ok(Thing::PhoneLink(link_at(connection, head.seq)?)),
         "floor" => Ok(Thing::FloorMessage(message_at(connection, head.seq)?)),
         programme::KIND => Ok(Thing::Programme(programme_at(connection, head.seq)?)),
+        plan_change::KIND => Ok(Thing::PlanChange(plan_change_at(connection, head.seq)?)),
         "lifter" => Ok(Thing::Lifter(lifter_at(connection, head.seq)?)),
         "lift-file" => {
             let mut statement =
@@ -303,6 +309,7 @@ fn named(fact: &Fact, superseded: Option<&Head>) -> Result<Named, Trouble> {
         Thing::PhoneLink(link) => ("phone", link.id.to_vec(), None),
         Thing::FloorMessage(message) => ("floor", message.id.to_vec(), None),
         Thing::Programme(programme) => (programme::KIND, programme.lifter.key().into_bytes(), None),
+        Thing::PlanChange(change) => (plan_change::KIND, change.id.to_vec(), None),
     };
     match superseded {
         Some(head) if head.id != named.1 => {
@@ -320,6 +327,7 @@ fn refuse_unknown_lifter(ledger: &mut Ledger, at: &Connection, fact: &Fact) -> R
         Thing::Set(_, set) => ledger.known_lifter_id(at, &set.lifter).map(|_| ()),
         Thing::CheckIn(_, check_in) => ledger.known_lifter_id(at, &check_in.lifter).map(|_| ()),
         Thing::Programme(programme) => ledger.known_lifter_id(at, &programme.lifter).map(|_| ()),
+        Thing::PlanChange(change) => ledger.known_lifter_id(at, &change.lifter).map(|_| ()),
         Thing::Lifter(_) | Thing::LiftFile(_) => Ok(()),
     }
 }

@@ -26,6 +26,7 @@ pub(crate) const MIGRATIONS: &[&str] = &[
     include_str!("../migrations/0003_floor.sql"),
     include_str!("../migrations/0004_programme.sql"),
     include_str!("../migrations/0005_calendar.sql"),
+    include_str!("../migrations/0006_plan_change.sql"),
 ];
 
 const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";

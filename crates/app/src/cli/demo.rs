@@ -51,6 +51,7 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
         today: everywhere.today,
         address: args.at.address(),
         waiting: Default::default(),
+        drafts: Default::default(),
     };
     serve(desk, &args.at, "The invented squad", everywhere.json)
 }

@@ -128,6 +128,7 @@ impl From<ServiceError> for Failure {
             | ServiceError::NoSuchLift { .. }
             | ServiceError::NoSession { .. }
             | ServiceError::NoProgramme { .. }
+            | ServiceError::PlanChange { .. }
             | ServiceError::Programme { .. }
             | ServiceError::NoSuchLink { .. }
             | ServiceError::Floor { .. }

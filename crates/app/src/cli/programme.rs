@@ -14,7 +14,7 @@ use super::exit::Failure;
 use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
 use super::said::Said;
-use super::{programme_draft, programme_of};
+use super::{programme_change, programme_draft, programme_of};
 use crate::wording::{count, decimal};
 
 /// Programmes: set and show what a lifter follows, and look at a programme file
@@ -35,6 +35,7 @@ enum What {
     Show(programme_of::ShowArgs),
     Copy(programme_of::CopyArgs),
     Withdraw(programme_of::WithdrawArgs),
+    Change(programme_change::ChangeArgs),
 }
 
 /// Check a programme: findings in plain words, worst first, each with a cure
@@ -71,6 +72,7 @@ pub(crate) fn run(args: &ProgrammeArgs, everywhere: &Everywhere) -> Result<Said,
         What::Show(args) => programme_of::show(args, everywhere),
         What::Copy(args) => programme_of::copy(args, everywhere),
         What::Withdraw(args) => programme_of::withdraw(args, everywhere),
+        What::Change(args) => programme_change::change(args, everywhere),
         What::Dose(args) => {
             let text = text_of(&args.file)?;
             let told = programme_dose(&text, args.week, &known_lifts(everywhere)?)

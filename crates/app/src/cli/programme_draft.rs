@@ -10,8 +10,8 @@ use std::time::{Duration, Instant};
 use clap::Args;
 use domain::Unit;
 use service::programme::{
-    DraftOf, DraftProgress, DraftView, DraftedWeek, MuscleLine, Planning, draft_programme,
-    read_programme,
+    DraftOf, DraftProgress, DraftView, DraftWatch, DraftedWeek, MuscleLine, Planning,
+    draft_programme, read_programme, read_wishes,
 };
 use service::{Desk, catalogue};
 
@@ -21,7 +21,7 @@ use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
 use super::programme::{known_lifts, text_of};
 use super::said::Said;
-use crate::wording::{count, decimal};
+use crate::wording::{count, decimal, from_lifts};
 
 /// Draft a week from wishes: goals, days, equipment, joints, fixed parts
 ///
@@ -60,6 +60,8 @@ pub(crate) struct DraftArgs {
 
 pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let text = text_of(&args.file)?;
+    let mut file =
+        read_wishes(&text).map_err(|error| Failure::Data(error.to_string()).about(&args.file))?;
     let mut present = None;
     let (lifts, planning, unit) = match &args.lifter {
         None => (known_lifts(everywhere)?, Planning::for_anybody(), Unit::Kg),
@@ -77,9 +79,9 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
         let programme = read_programme(&text_of(path)?);
         present = Some(programme.map_err(|error| Failure::Data(error.to_string()).about(path))?);
     }
+    file.wishes.present = present;
     let of = DraftOf {
-        text: &text,
-        present,
+        file: &file,
         catalogue: &lifts,
         planning: &planning,
         seed: args.seed,
@@ -87,8 +89,8 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
         unit,
     };
     let mut watch = Watch::new(args);
-    let told = draft_programme(&of, &mut |progress| watch.go_on(progress))
-        .map_err(|error| Failure::from(error).about(&args.file))?;
+    let told =
+        draft_programme(&of, &mut watch).map_err(|error| Failure::from(error).about(&args.file))?;
     let mut written = Vec::new();
     if let Some(path) = &args.out {
         for (idx, week) in told.weeks.iter().enumerate() {
@@ -146,23 +148,6 @@ impl Watch {
         }
     }
 
-    fn go_on(&mut self, progress: &DraftProgress) -> bool {
-        if progress.week != self.week {
-            (self.week, self.begun, self.said) = (progress.week, Instant::now(), None);
-            self.entered.store(false, Ordering::Relaxed);
-        }
-        if let Some(steps) = self.steps {
-            self.say(progress);
-            return progress.steps < steps;
-        }
-        let half = if self.week > 1 { 2 } else { 1 };
-        let late = self.begun.elapsed() >= Duration::from_secs(self.seconds) / half;
-        let good = progress.gap_pct.is_some_and(|gap| gap <= self.within) && progress.steps > 0;
-        let taken = self.entered.load(Ordering::Relaxed) && progress.found;
-        self.say(progress);
-        !(late || good || taken)
-    }
-
     /// A line on standard error every second in which something changed, and every five anyway.
     fn say(&mut self, progress: &DraftProgress) {
         let tenths = progress.gap_pct.map(|gap| (10.0 * gap) as u64);
@@ -187,6 +172,25 @@ impl Watch {
     }
 }
 
+impl DraftWatch for Watch {
+    fn go_on(&mut self, progress: &DraftProgress) -> bool {
+        if progress.week != self.week {
+            (self.week, self.begun, self.said) = (progress.week, Instant::now(), None);
+            self.entered.store(false, Ordering::Relaxed);
+        }
+        if let Some(steps) = self.steps {
+            self.say(progress);
+            return progress.steps < steps;
+        }
+        let half = if self.week > 1 { 2 } else { 1 };
+        let late = self.begun.elapsed() >= Duration::from_secs(self.seconds) / half;
+        let good = progress.gap_pct.is_some_and(|gap| gap <= self.within) && progress.steps > 0;
+        let taken = self.entered.load(Ordering::Relaxed) && progress.found;
+        self.say(progress);
+        !(late || good || taken)
+    }
+}
+
 fn words(told: &DraftView, written: &[PathBuf]) -> String {
     let mut paper = Paper::default();
     paper.paragraph(&told.name);
@@ -194,7 +198,7 @@ fn words(told: &DraftView, written: &[PathBuf]) -> String {
     if !told.contradiction.is_empty() {
         paper.paragraph("No week keeps to all wishes. These can't be kept together:");
         for wish in &told.contradiction {
-            paper.item("  – ", wish);
+            paper.item("  – ", &wish.words);
         }
         paper.paragraph("Give up one of them, or change it, and draft again.");
     }
@@ -265,26 +269,10 @@ fn muscle_words(paper: &mut Paper, muscle: &MuscleLine) {
         decimal(muscle.dose, 1),
         decimal(aim, 1)
     );
-    paper.item(&head, &from_words(muscle));
+    paper.item(&head, &from_lifts(muscle));
     if let Some(limits) = &muscle.limits {
         paper.item(&" ".repeat(head.chars().count()), limits);
     }
-}
-
-/// The lifts that a muscle's dose comes from, over all days: `romanian deadlift 7, lying leg curl 3`.
-fn from_words(muscle: &MuscleLine) -> String {
-    let mut lifts: Vec<(&str, f64)> = Vec::new();
-    for from in &muscle.from {
-        match lifts.iter_mut().find(|(lift, _)| *lift == from.lift) {
-            Some((_, dose)) => *dose += from.dose,
-            None => lifts.push((&from.lift, from.dose)),
-        }
-    }
-    if lifts.is_empty() {
-        return "from nothing".to_owned();
-    }
-    let words = lifts.iter().map(|(lift, dose)| format!("{lift} {}", decimal(*dose, 1)));
-    words.collect::<Vec<_>>().join(", ")
 }
 
 /// Each muscle's dose in every week, beside each other.

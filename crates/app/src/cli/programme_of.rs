@@ -168,6 +168,9 @@ fn words(view: &FollowedView, today: Date) -> String {
     };
     paper.paragraph(&format!("{}, of {}", followed.programme.name, view.lifter));
     paper.paragraph(&week_words(view, followed.first_monday(), today));
+    for change in &view.changes {
+        paper.item("  – ", change);
+    }
     let note = followed.programme.note.as_str();
     if !note.is_empty() {
         paper.gap().paragraph(note);
@@ -250,5 +253,10 @@ fn data(view: &FollowedView) -> Value {
             })
         })
         .collect();
-    json!({ "lifter": view.lifter, "programme": now, "versions": versions })
+    json!({
+        "lifter": view.lifter,
+        "programme": now,
+        "changes": view.changes,
+        "versions": versions,
+    })
 }

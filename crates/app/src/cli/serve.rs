@@ -16,18 +16,19 @@ use service::floor::{
 use service::forms::{Fields, FormError};
 use service::intake::IntakeView;
 use service::joint_record::JointsView;
-use service::programme::{ProgrammeFormView, ProgrammePageView};
+use service::programme::{PlanChangesView, ProgrammeFormView, ProgrammePageView, WishesFormView};
 use service::table_form::{SentTable, TableView, Waiting};
 use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
 use service::{Desk, ServiceError, StoreError};
 
 use super::Everywhere;
 use super::clock::{self, now, threads};
+use super::drafts::Drafts;
 use super::entropy;
 use super::exit::{Exit, Failure};
 use super::said::{Said, print};
 use crate::web::door::{self, Door};
-use crate::web::{self, DeskError, FormTaken};
+use crate::web::{self, DeskError, DraftPage, DraftPlace, FormTaken};
 
 /// How long pages that are being written get when the program is told to end.
 const GRACE: Duration = Duration::from_secs(3);
@@ -95,6 +96,7 @@ pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Fai
             today: everywhere.today,
             address: args.at.address(),
             waiting: Waiting::default(),
+            drafts: Drafts::default(),
         },
         &args.at,
         &first,
@@ -202,6 +204,8 @@ pub(crate) struct ServedDesk {
     pub(crate) address: Option<String>,
     /// Tables that wait for their import.
     pub(crate) waiting: Waiting,
+    /// Drafts of weeks that are looked for, or wait to be read.
+    pub(crate) drafts: Drafts,
 }
 
 impl ServedDesk {
@@ -433,6 +437,93 @@ impl web::Programmes for ServedDesk {
     }
 }
 
+impl web::PlanChanges for ServedDesk {
+    fn plan_changes(
+        &self,
+        name: &LifterName,
+        typed: Option<&Fields>,
+    ) -> Result<PlanChangesView, DeskError> {
+        let view = self.desk.plan_changes(name, typed, self.today());
+        view.map_err(|error| about(name, error))
+    }
+
+    fn change_plan(&self, name: &LifterName, fields: &Fields) -> Result<FormTaken<()>, DeskError> {
+        let made = self.desk.change_plan_form(name, fields, (self.today(), now()));
+        taken(name, made.map(|_| ()))
+    }
+
+    fn withdraw_plan_change(
+        &self,
+        name: &LifterName,
+        id: &str,
+        reason: &str,
+    ) -> Result<(), DeskError> {
+        let done = self.desk.withdraw_plan_change(name, id, reason, now());
+        done.map_err(|error| about(name, error))
+    }
+}
+
+impl web::Drafts for ServedDesk {
+    fn wishes_form(
+        &self,
+        name: &LifterName,
+        typed: Option<&Fields>,
+        of: Option<&DraftPlace>,
+    ) -> Result<WishesFormView, DeskError> {
+        let sent = match of {
+            None => None,
+            Some(place) => {
+                let sent = self.drafts.typed(name, &place.id).ok_or_else(waits_no_more)?;
+                let sent = sent.with("present", "draft").with("keep", "all");
+                Some(sent.with("draft", place))
+            }
+        };
+        let form = self.desk.wishes_form(name, typed.or(sent.as_ref()), self.today());
+        form.map_err(|error| about(name, error))
+    }
+
+    fn begin_draft(
+        &self,
+        name: &LifterName,
+        fields: &Fields,
+    ) -> Result<FormTaken<String>, DeskError> {
+        let drafted = fields.get("draft").parse::<DraftPlace>().ok();
+        let drafted = drafted.and_then(|place| self.drafts.week(name, &place));
+        match taken(name, self.desk.draft_order(name, fields, drafted, self.today()))? {
+            FormTaken::Not(problems) => Ok(FormTaken::Not(problems)),
+            FormTaken::Done(order) => {
+                let begun = self.drafts.begin(order, fields.clone());
+                begun.map(FormTaken::Done).map_err(|error| DeskError::Failed(error.to_string()))
+            }
+        }
+    }
+
+    fn draft(&self, name: &LifterName, id: &str, is_still: bool) -> Result<DraftPage, DeskError> {
+        self.drafts.look(name, id, is_still).ok_or_else(waits_no_more)
+    }
+
+    fn end_draft(&self, name: &LifterName, id: &str) -> Result<(), DeskError> {
+        self.drafts.end(name, id).ok_or_else(waits_no_more)
+    }
+
+    fn drafted_form(
+        &self,
+        name: &LifterName,
+        place: &DraftPlace,
+    ) -> Result<ProgrammeFormView, DeskError> {
+        let week = self.drafts.week(name, place).ok_or_else(waits_no_more)?;
+        let form = self.desk.drafted_form(name, &week, self.today());
+        form.map_err(|error| about(name, error))
+    }
+}
+
+/// Drafts are held in memory, and few of them.
+fn waits_no_more() -> DeskError {
+    DeskError::NotThere(
+        "that draft waits no more: draft again from the programme's page".to_owned(),
+    )
+}
+
 fn taken<T>(name: &LifterName, answer: Result<T, FormError>) -> Result<FormTaken<T>, DeskError> {
     match answer {
         Ok(done) => Ok(FormTaken::Done(done)),
@@ -460,6 +551,7 @@ fn desk_error(error: ServiceError) -> DeskError {
         ServiceError::NoSuchLifter { .. }
         | ServiceError::NoSession { .. }
         | ServiceError::NoProgramme { .. }
+        | ServiceError::PlanChange { .. }
         | ServiceError::NoSuchLink { .. }
         | ServiceError::Floor { .. }
         | ServiceError::Refused(_) => DeskError::Refused(error.to_string()),

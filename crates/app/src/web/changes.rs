@@ -187,6 +187,8 @@ pub(super) fn done_words(done: &str) -> Option<&'static str> {
         "settings" => Some("The new settings are in force. What stood before is kept."),
         "programme" => Some("The programme is kept. What stood before is kept as well."),
         "programme-away" => Some("The programme was taken away. It is kept below."),
+        "plan-changed" => Some("The plan is changed for these days."),
+        "plan-change-undone" => Some("The change was taken back. It is kept below."),
         "taken-on" => Some("The lifter is on record."),
         _ => None,
     }

@@ -11,12 +11,14 @@ use service::table_form::TableView;
 use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
 
 use super::calendar::Calendars;
+use super::drafts::Drafts;
 use super::floor::Floor;
+use super::plan_changes::PlanChanges;
 use super::programme::Programmes;
 use super::records::Records;
 
 /// Answers what the desk's pages ask.
-pub trait Desk: Floor + Changes + Programmes + Calendars + Records {
+pub trait Desk: Floor + Changes + Programmes + PlanChanges + Drafts + Calendars + Records {
     /// Everybody, most urgent first.
     fn squad(&self) -> Result<SquadView, DeskError>;
 

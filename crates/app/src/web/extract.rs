@@ -63,6 +63,18 @@ impl<S: Send + Sync> FromRequestParts<S> for NamedLink {
     }
 }
 
+/// The lifter and the draft named in the address, `/lifter/{name}/programme/draft/{id}`.
+pub(super) struct NamedDraft(pub(super) LifterName, pub(super) String);
+
+impl<S: Send + Sync> FromRequestParts<S> for NamedDraft {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, WebError> {
+        let (name, id) = two_parts(parts, state).await?;
+        Ok(NamedDraft(LifterName::new(&name).map_err(WebError::refused)?, id))
+    }
+}
+
 async fn two_parts<S: Send + Sync>(
     parts: &mut Parts,
     state: &S,

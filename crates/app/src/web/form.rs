@@ -102,6 +102,16 @@ impl Form<'_> {
         }
     }
 
+    /// A box to tick; its field is there if it is ticked.
+    pub(super) fn tick(&self, name: &str, label: &str) -> Markup {
+        html! {
+            label {
+                input id={ "field-" (name) } type="checkbox" name=(name) checked[self.fields.has(name)];
+                " " (label)
+            }
+        }
+    }
+
     /// A field of several lines.
     pub(super) fn area(&self, name: &str, label: &str, rows: u8, hint: &str) -> Markup {
         html! {

@@ -98,6 +98,11 @@ pub(super) fn dose_path(name: &str) -> String {
     format!("{}/dose", lifter_path(name))
 }
 
+/// The address of a draft.
+pub(super) fn draft_path(name: &str, id: &str) -> String {
+    format!("{}/draft/{}", programme_path(name), utf8_percent_encode(id, SEGMENT))
+}
+
 /// The address of a lift's page.
 pub(super) fn lift_path(lifter: &str, lift: &str) -> String {
     format!("{}/lift/{}", lifter_path(lifter), utf8_percent_encode(lift, SEGMENT))

@@ -12,6 +12,8 @@ mod costs_section;
 mod desk;
 pub mod door;
 mod dose_page;
+mod draft_page;
+mod drafts;
 mod error;
 mod extract;
 mod floor;
@@ -26,6 +28,7 @@ mod lift_page;
 mod lift_section;
 mod lifter_page;
 mod muscle_section;
+mod plan_changes;
 mod programme;
 mod programme_form_page;
 mod programme_page;
@@ -34,10 +37,13 @@ mod set_page;
 mod sets_section;
 mod settings_page;
 mod squad_page;
+mod wishes_page;
 
 pub use calendar::Calendars;
 pub use desk::{Changes, Desk, DeskError, FormTaken};
+pub use drafts::{DraftPage, DraftPlace, DraftStatus, Drafts, EndedWhy};
 pub use floor::Floor;
+pub use plan_changes::PlanChanges;
 pub use programme::Programmes;
 pub use records::Records;
 
@@ -83,6 +89,8 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/assets/{file}", get(assets::asset))
         .merge(floor::routes())
         .merge(programme::routes())
+        .merge(drafts::routes())
+        .merge(plan_changes::routes())
         .merge(calendar::routes())
         .merge(records::routes())
         .fallback(handlers::no_such_page)

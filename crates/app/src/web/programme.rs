@@ -13,6 +13,7 @@ use service::programme::{ProgrammeFormView, ProgrammePageView};
 
 use super::changes::done_words;
 use super::desk::{Desk, DeskError, FormTaken};
+use super::drafts::DraftPlace;
 use super::error::WebError;
 use super::extract::{Named, Typed};
 use super::handlers::ask;
@@ -81,10 +82,17 @@ async fn page(
     Ok(programme_page(&view, &links, done, None).into_response())
 }
 
-/// `GET /lifter/{name}/programme/edit`: the programme as a form.
-async fn form(Named(name): Named, State(desk): State<AnyDesk>) -> Result<Response, WebError> {
-    let view = ask(move || desk.programme_form(&name, None)).await?;
-    Ok(form_page(&view).into_response())
+/// `GET /lifter/{name}/programme/edit`: the programme as a form, or a drafted week, `?draft=ID.STATE.WEEK`.
+async fn form(
+    Named(name): Named,
+    State(desk): State<AnyDesk>,
+    Typed(fields): Typed,
+) -> Result<Response, WebError> {
+    let view = ask(move || match fields.get("draft").parse::<DraftPlace>() {
+        Ok(place) => desk.drafted_form(&name, &place),
+        Err(()) => desk.programme_form(&name, None),
+    });
+    Ok(form_page(&view.await?).into_response())
 }
 
 /// `POST /lifter/{name}/programme/edit`: keeps the form, checks it, or gives it more rows.

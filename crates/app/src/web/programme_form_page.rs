@@ -23,6 +23,12 @@ pub(super) fn form_page(view: &ProgrammeFormView) -> Markup {
             "A lift whose name is emptied is left out, and so is a day without a lift. Lifts are done in the "
             "order of their places."
         }
+        @if view.is_drafted {
+            p.done role="status" {
+                "This is the drafted week. Nothing of it is kept yet: read it as you would read anybody's, change what "
+                "you would change, and keep it at the foot of the page."
+            }
+        }
         @if let Some(check) = &view.check { (remarks(check)) }
         form.fields.programme-form method="post" action={ (path) "/edit" } {
             (form.summary_saying("Nothing was kept."))
@@ -105,17 +111,9 @@ fn lift_row(form: Form<'_>, day: u16, lift: u16, weekday: &str) -> Markup {
 }
 
 fn purpose(view: &ProgrammeFormView, form: Form<'_>) -> Markup {
-    let ticked = |kind: &str, key: &str| form.fields.has(&format!("{kind}_{key}"));
     let boxes = |kind: &str, all: &[(&'static str, &'static str)]| {
         html! {
-            div.ticks {
-                @for (key, label) in all {
-                    label {
-                        input type="checkbox" name={ (kind) "_" (key) } checked[ticked(kind, key)];
-                        " " (label)
-                    }
-                }
-            }
+            div.ticks { @for (key, label) in all { (form.tick(&format!("{kind}_{key}"), label)) } }
         }
     };
     html! {

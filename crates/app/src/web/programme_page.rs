@@ -44,7 +44,10 @@ pub(super) fn programme_page(
                     "Until " (followed.lifter) " follows one, cards take their lifts from the log: the session of "
                     "the same weekday, or the kind that is longest ago."
                 }
-                p.ways-on-text { a.main-way href={ (path) "/edit" } { "Write a programme by hand" } }
+                ul.ways-on {
+                    li { a.main-way href={ (path) "/draft" } { "Draft a week" } }
+                    li { a.main-way href={ (path) "/edit" } { "Write a programme by hand" } }
+                }
             },
         }
         @if let Some(check) = &view.check { (remarks(check)) }
@@ -72,7 +75,14 @@ fn following(view: &FollowedView, now: &Followed, done: Option<&str>, path: &str
             }
         }
         @if !note.is_empty() { p { (note) } }
-        p.ways-on-text { a.main-way href={ (path) "/edit" } { "Change it" } }
+        ul.ways-on {
+            li { a.main-way href={ (path) "/edit" } { "Change it" } }
+            li { a.main-way href={ (path) "/draft" } { "Draft a week" } }
+            li { a.main-way href={ (path) "/changes" } { "Other than planned" } }
+        }
+        @if !view.changes.is_empty() {
+            ul.plan-now { @for words in &view.changes { li { (words) } } }
+        }
         div.programme-days { @for day in &view.days { (day_section(day)) } }
     }
 }
@@ -107,12 +117,17 @@ pub(super) fn remarks(check: &CheckView) -> Markup {
             h2 #remarks { "What a coach would remark" }
             p.aside { (check.recovery) }
             @if check.findings.is_empty() { p { "Nothing." } }
-            @else { ul.findings { @for finding in &check.findings { (finding_item(finding)) } } }
+            @else { ul.findings { (finding_items(&check.findings)) } }
             @if !check.spotted.is_empty() {
                 p { "With a spotter or safety bars: " (check.spotted.join(", ")) "." }
             }
         }
     }
+}
+
+/// Findings as items of a list, worst first.
+pub(super) fn finding_items(findings: &[FindingView]) -> Markup {
+    html! { @for finding in findings { (finding_item(finding)) } }
 }
 
 fn finding_item(finding: &FindingView) -> Markup {

@@ -3,7 +3,10 @@
 
 #![expect(clippy::unwrap_used, clippy::panic, reason = "values written here; one panic on purpose")]
 
-use bellwether::web::{Calendars, Desk, DeskError, Floor, FormTaken, Programmes, Records};
+use bellwether::web::{
+    Calendars, Desk, DeskError, DraftPage, DraftPlace, Drafts, Floor, FormTaken, PlanChanges,
+    Programmes, Records,
+};
 use domain::{LiftName, LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
@@ -12,7 +15,7 @@ use service::dose_record::DoseRecordView;
 use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
 use service::forms::Fields;
 use service::joint_record::JointsView;
-use service::programme::{ProgrammeFormView, ProgrammePageView};
+use service::programme::{PlanChangesView, ProgrammeFormView, ProgrammePageView, WishesFormView};
 use service::view::*;
 
 /// The day on which the fixture plays.
@@ -124,6 +127,53 @@ impl Programmes for InventedDesk {
 
     fn withdraw_programme(&self, _: &LifterName, _: &str) -> Result<(), DeskError> {
         Ok(())
+    }
+}
+
+/// No changes of plan: they have tests of their own.
+impl PlanChanges for InventedDesk {
+    fn plan_changes(
+        &self,
+        _: &LifterName,
+        _: Option<&Fields>,
+    ) -> Result<PlanChangesView, DeskError> {
+        Err(DeskError::Refused("no change of plan here".to_owned()))
+    }
+
+    fn change_plan(&self, _: &LifterName, _: &Fields) -> Result<FormTaken<()>, DeskError> {
+        Ok(FormTaken::Done(()))
+    }
+
+    fn withdraw_plan_change(&self, _: &LifterName, _: &str, _: &str) -> Result<(), DeskError> {
+        Ok(())
+    }
+}
+
+/// No drafts: they have tests of their own.
+impl Drafts for InventedDesk {
+    fn wishes_form(
+        &self,
+        _: &LifterName,
+        _: Option<&Fields>,
+        _: Option<&DraftPlace>,
+    ) -> Result<WishesFormView, DeskError> {
+        Err(DeskError::Refused("no draft here".to_owned()))
+    }
+
+    fn begin_draft(&self, _: &LifterName, _: &Fields) -> Result<FormTaken<String>, DeskError> {
+        Err(DeskError::Refused("no draft here".to_owned()))
+    }
+
+    fn draft(&self, _: &LifterName, _: &str, _: bool) -> Result<DraftPage, DeskError> {
+        Err(DeskError::Refused("no draft here".to_owned()))
+    }
+
+    fn end_draft(&self, _: &LifterName, _: &str) -> Result<(), DeskError> {
+        Err(DeskError::Refused("no draft here".to_owned()))
+    }
+
+    fn drafted_form(&self, _: &LifterName, _: &DraftPlace) -> Result<ProgrammeFormView, DeskError> {
+        Err(DeskError::Refused("no draft here".to_owned()))
     }
 }
 

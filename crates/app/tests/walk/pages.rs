@@ -35,10 +35,12 @@ pub(crate) enum Step {
     Fill(&'static str, &'static str),
     /// Waits until the page says something.
     Sees(&'static str),
+    /// Presses a link or a button of a page that renews itself, until it says something.
+    PressTill(&'static str, &'static str),
 }
 
 use Record::{Nobody, Squad};
-use Step::{Fill, Open, OpenAs, Press, Sees};
+use Step::{Fill, Open, OpenAs, Press, PressTill, Sees};
 
 /// Routes without a page of their own, each with the reason.
 pub(crate) const NO_PAGE: &[(&str, &str)] = &[
@@ -52,6 +54,7 @@ pub(crate) const NO_PAGE: &[(&str, &str)] = &[
     ("/lifter/{name}/calendar/{id}/revoke", "leads back to the programme's page"),
     ("/lifter/{name}/programme/copy", "leads back to the programme's page"),
     ("/lifter/{name}/programme/withdraw", "leads back to the programme's page"),
+    ("/lifter/{name}/programme/changes/{id}/withdraw", "leads back to the page of changes"),
     ("/lifter/{name}/links/{id}/revoke", "leads back to the lifter's page"),
 ];
 
@@ -63,6 +66,16 @@ const TABLE: &str = "lifter,date,lift,load,unit,reps,rir\n\
     Fenna Loosdrecht,2024-01-08,glue squat,60,kg,5,2\n";
 
 const LIFT: &str = "/lifter/Maren%20Tidewell/lift/back%20squat";
+
+/// A programme of one day, for whoever has none.
+const ONE_DAY: &str = "name = 'By the quay'\n[[day]]\nweekday = 'Mon'\nminutes = 45\n[[day.lift]]\n\
+    lift = 'back squat'\nsets = 4\nreps = [5, 8]\nprogression = { rule = 'double progression' }\n\
+    [[day.lift]]\nlift = 'bench press'\nsets = 3\nreps = 5\nprogression = { rule = 'load steps' }\n";
+
+const PROGRAMME: &str = "/lifter/Odd%20Fennimar/programme";
+const CHANGES: &str = "/lifter/Odd%20Fennimar/programme/changes";
+
+const WISHES: &str = "/lifter/Maren%20Tidewell/programme/draft";
 
 const MAKE_LINK: &str = "form[action$='/links'] button";
 const REVOKE: &str = "form[action$='/revoke'] button";
@@ -235,6 +248,108 @@ pub(crate) const PAGES: &[Visit] = &[
             Fill("#field-d1_l1_lift", "bakc squat"),
             Press("button[value=keep]"),
             Sees("Nothing was kept"),
+        ],
+    },
+    Visit {
+        name: "programme",
+        route: "/lifter/{name}/programme",
+        record: Squad,
+        way: &[
+            Open(PROGRAMME),
+            Press("#as-a-file > summary"),
+            Fill("#field-text", ONE_DAY),
+            Press("form[action$='/file'] button"),
+            Sees("The programme is kept"),
+        ],
+    },
+    Visit {
+        name: "plan-changes",
+        route: "/lifter/{name}/programme/changes",
+        record: Squad,
+        way: &[
+            Open(PROGRAMME),
+            Press("#as-a-file > summary"),
+            Fill("#field-text", ONE_DAY),
+            Press("form[action$='/file'] button"),
+            Sees("The programme is kept"),
+            Open(CHANGES),
+            Press("#field-muscle_chest"),
+            Press("section[aria-labelledby=light] button"),
+            Sees("The plan is changed"),
+        ],
+    },
+    Visit {
+        name: "plan-changes-refused",
+        route: "/lifter/{name}/programme/changes",
+        record: Squad,
+        way: &[
+            Open(PROGRAMME),
+            Press("#as-a-file > summary"),
+            Fill("#field-text", ONE_DAY),
+            Press("form[action$='/file'] button"),
+            Sees("The programme is kept"),
+            Open(CHANGES),
+            Fill("#field-move_to", "2001-01-01"),
+            Press("section[aria-labelledby=move] button"),
+            Sees("lies in another week"),
+        ],
+    },
+    Visit {
+        name: "draft-wishes",
+        route: "/lifter/{name}/programme/draft",
+        record: Squad,
+        way: &[Open(WISHES)],
+    },
+    Visit {
+        name: "draft-wishes-open",
+        route: "/lifter/{name}/programme/draft",
+        record: Squad,
+        way: &[Open(WISHES), Press("button[value=fixed]"), Sees("A fixed lift")],
+    },
+    Visit {
+        name: "draft-wishes-refused",
+        route: "/lifter/{name}/programme/draft",
+        record: Squad,
+        way: &[
+            Open(WISHES),
+            Fill("#field-minutes_Monday", "soon"),
+            Fill("#field-raise", "bakc squat"),
+            Press("button[value=draft]"),
+            Sees("Nothing was drafted"),
+        ],
+    },
+    Visit {
+        name: "draft",
+        route: "/lifter/{name}/programme/draft/{id}",
+        record: Squad,
+        way: &[
+            Open(WISHES),
+            Press("button[value=draft]"),
+            Sees("this week stands"),
+            PressTill(".draft-ways .plain", "You ended the search"),
+        ],
+    },
+    Visit {
+        name: "draft-contrary",
+        route: "/lifter/{name}/programme/draft/{id}",
+        record: Squad,
+        way: &[
+            Open(WISHES),
+            Fill("#field-raise", "back squat"),
+            Press("#field-spare_knee"),
+            Press("button[value=draft]"),
+            Sees("can't all be kept"),
+        ],
+    },
+    Visit {
+        name: "drafted-programme",
+        route: "/lifter/{name}/programme/edit",
+        record: Squad,
+        way: &[
+            Open(WISHES),
+            Press("button[value=draft]"),
+            Sees("this week stands"),
+            PressTill(".draft-ways [name=take]", "This is the drafted week"),
         ],
     },
     Visit {

@@ -53,6 +53,19 @@ impl Walker {
                 phone.run(&fill).await;
             }
             Step::Sees(words) => phone.sees(words).await,
+            // What was pressed just before the page was renewed is pressed again, but not while its answer is
+            // on the way.
+            Step::PressTill(selector, words) => {
+                let press = format!(
+                    "document.body.innerText.includes({words:?}) || (() => {{
+                        const one = document.querySelector({selector:?});
+                        if (!one || Date.now() - (window.pressed ?? 0) < 5000) return false;
+                        window.pressed = Date.now();
+                        one.click();
+                    }})()"
+                );
+                phone.until(&press).await;
+            }
         }
     }
 

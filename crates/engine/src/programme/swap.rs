@@ -1,7 +1,8 @@
 //! A lift to take in another's place: the same muscles, what is at hand, and no load on spared joints.
 
-use domain::{Catalogue, Joint, Lift, Purpose};
+use domain::{Catalogue, Joint, Lift, PlannedLift, Progression, Purpose};
 
+use super::draft::slots::{begins_with, is_big};
 use super::joints::{PLAIN, weight};
 
 /// The lift that trains most nearly the same muscles with the equipment at hand and without plainly loading
@@ -12,11 +13,23 @@ pub fn substitute<'a>(
     purpose: &Purpose,
     catalogue: &'a Catalogue,
 ) -> Option<&'a Lift> {
+    substitute_but(lift, purpose, catalogue, &|_| false)
+}
+
+/// [`substitute`], without those that are `taken` already.
+#[must_use]
+pub fn substitute_but<'a>(
+    lift: &Lift,
+    purpose: &Purpose,
+    catalogue: &'a Catalogue,
+    taken: &dyn Fn(&Lift) -> bool,
+) -> Option<&'a Lift> {
     catalogue
         .lifts()
         .iter()
         .filter(|other| other.name != lift.name && other.explosive == lift.explosive)
         .filter(|other| is_at_hand(other, purpose) && !loads_spared(other, purpose))
+        .filter(|other| !taken(other))
         .map(|other| (likeness(lift, other), other))
         .filter(|(alike, _)| *alike >= 0.5)
         // The first of equals: the catalogue begins with what most people do.
@@ -81,4 +94,18 @@ pub fn likeness(a: &Lift, b: &Lift) -> f64 {
         all += in_a.max(in_b);
     }
     if all > 0.0 { shared / all } else { 0.0 }
+}
+
+/// Another lift in the place of a planned one: with as many sets, and with its repetitions if both lifts are
+/// large or both small. It moves on by double progression.
+#[must_use]
+pub fn in_the_place_of(planned: &PlannedLift, lift: &Lift, other: &Lift) -> PlannedLift {
+    let begins = begins_with(other, false, planned.sets());
+    if is_big(lift) != is_big(other) {
+        return begins;
+    }
+    let (rir, rest) = (planned.rir(), planned.rest_seconds());
+    let double = Progression::Double { step: None };
+    PlannedLift::new(other.name.clone(), planned.sets(), planned.reps(), rir, rest, double)
+        .unwrap_or(begins)
 }

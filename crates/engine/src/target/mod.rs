@@ -23,6 +23,7 @@ pub use ease::{Ease, EaseChoice, SpeedWork, ease};
 pub use forecast::Forecast;
 pub use infer::infer;
 pub use record::{DoneSet, Exposure, exposures, without_tests};
+pub use reentry::way_back;
 pub use rule::{DoubleProgression, LoadStep, PercentOfToday, RepGoal, Rule};
 
 /// Why there is no target, or why a rule or forecast was refused.
@@ -118,6 +119,8 @@ pub enum Course {
     Begin,
     /// After more than [`Limits::AWAY_DAYS`] days away.
     ReEntry,
+    /// On the way back after that.
+    WayBack,
     /// A percentage of today's 1RM.
     OfToday,
 }
@@ -144,8 +147,8 @@ pub struct Target {
 
 /// Today's target by `rule`, from a record in order of time.
 ///
-/// After more than [`Limits::AWAY_DAYS`] days away it is a re-entry target, after one exposure the
-/// same again, otherwise what the rule says. A day of tests alone counts as training and is no base to
+/// After more than [`Limits::AWAY_DAYS`] days away it is a re-entry target, then one on the [`way_back`], after
+/// one exposure the same again, otherwise what the rule says. A day of tests alone counts as training and is no base to
 /// go on from.
 ///
 /// # Errors
@@ -153,7 +156,13 @@ pub struct Target {
 /// last one, [`TargetError::NoForecast`] for a percentage of an unknown 1RM.
 pub fn target(rule: &Rule, record: &[Exposure], today: &Today<'_>) -> Result<Target, TargetError> {
     let away = record.last().map_or(0.0, |exposure| today.days - exposure.days());
+    let all = record;
     let record = &*without_tests(record);
+    if away <= Limits::AWAY_DAYS
+        && let Some(target) = way_back(rule, record, all, today)
+    {
+        return Ok(target);
+    }
     match (rule, record.last()) {
         (Rule::PercentOfToday(rule), None) => progression::percent_of_today(rule, today),
         (_, None) => Err(TargetError::NoRecord { lift: today.lift.name.as_str().to_owned() }),

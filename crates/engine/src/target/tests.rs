@@ -257,6 +257,44 @@ fn coming_back_starts_lighter_with_fewer_sets() {
     assert_eq!(found.load, kg(77.5)); // 100/(1 + 8/30) = 78.9
 }
 
+// Source: Halonen 2024 (read second-hand): after ten weeks off in the middle of twenty the old 1RM came back in
+// about five. Goes red if the way takes as long as the time away, or if its load doesn't rise.
+#[test]
+fn ten_weeks_off_are_made_good_in_about_five() {
+    let rule = double(5, 8, 4);
+    let mut sessions = record(&[(100.0, &[7, 7, 7, 7]), (100.0, &[8, 8, 8, 8])]);
+    // The first day back, 70 days later, at 80 kg as the re-entry target has it.
+    let done = DoneSet { load: kg(80.0), reps: reps(5), rir: None };
+    sessions.push(Exposure::new(73.0, done, vec![done]));
+    let on_day = |day: f64, sessions: &[Exposure]| today_of("back squat", &rule, sessions, day);
+    let told = |target: &Target| (target.load.kg(), target.sets, target.rir.map(Rir::get));
+    // 20 % less, then evenly up: 2.5 kg steps at or below 84, 90 and 97.1 kg.
+    for (day, expected) in [(7.0, (82.5, 3, Some(3.0))), (14.0, (87.5, 4, Some(3.0)))] {
+        let found = on_day(day, &sessions);
+        assert_eq!((told(&found), found.course), (expected, Course::WayBack), "{}", found.why);
+        assert_eq!(found.reps, reps(5));
+    }
+    let later = |load: f64, day: f64, count: u16| {
+        let done = DoneSet { load: kg(load), reps: reps(count), rir: None };
+        Exposure::new(73.0 + day, done, vec![done; 3])
+    };
+    sessions.push(later(87.5, 14.0, 5));
+    let found = on_day(3.5, &sessions);
+    assert_eq!(told(&found), (90.0, 4, None), "half-way: {}", found.why);
+    let needed = "on the way back after 70 days away: step by step to 100 kg within about 5 weeks";
+    assert_eq!(found.why, needed);
+    // What was missed is not gone on from.
+    let mut missed = sessions.clone();
+    missed.push(later(90.0, 17.0, 3));
+    assert_eq!(on_day(4.0, &missed).load, kg(90.0));
+    // The way is gone after five weeks, or once the old load is back.
+    sessions.push(later(95.0, 28.0, 5));
+    assert_eq!(on_day(6.0, &sessions).load, kg(97.5));
+    assert_ne!(on_day(7.0, &sessions).course, Course::WayBack);
+    sessions.push(later(100.0, 29.0, 5));
+    assert_ne!(on_day(1.0, &sessions).course, Course::WayBack);
+}
+
 #[test]
 fn a_rule_is_taken_from_the_log() {
     let step = Mass::try_from_kg(2.5).unwrap();

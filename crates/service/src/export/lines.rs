@@ -15,8 +15,8 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use store::{
-    Fact, FloorMessage, ImportId, LifterProgramme, Opens, Outcome, PhoneLink, Recording, Standing,
-    Thing,
+    Fact, FloorMessage, ImportId, LifterProgramme, Opens, Outcome, PhoneLink, PlanChange,
+    Recording, Standing, Thing,
 };
 
 use crate::programme::read_programme;
@@ -71,6 +71,7 @@ pub(super) fn write_fact(fact: &Fact, out: &mut dyn Write) -> io::Result<()> {
         Thing::PhoneLink(link) => ("phone", raw(&PhoneLinkContent::of(link))?),
         Thing::FloorMessage(message) => ("floor", raw(&FloorMessageContent::of(message))?),
         Thing::Programme(programme) => ("programme", raw(&ProgrammeContent::of(programme))?),
+        Thing::PlanChange(change) => ("plan-change", raw(&PlanChangeContent::of(change))?),
     };
     let line = FactLine {
         fact: fact.seq,
@@ -121,6 +122,7 @@ fn read_fact(text: &str) -> Result<Fact, BadLine> {
         "phone" => Thing::PhoneLink(part::<PhoneLinkContent>(content)?.into_link()?),
         "floor" => Thing::FloorMessage(part::<FloorMessageContent>(content)?.into_message()?),
         "programme" => Thing::Programme(part::<ProgrammeContent>(content)?.into_programme()?),
+        "plan-change" => Thing::PlanChange(part::<PlanChangeContent>(content)?.into_change()?),
         other => {
             return Err(BadLine(format!(
                 "facts of the kind `{}` are not known here: use the newer program that wrote them",
@@ -282,6 +284,16 @@ struct FloorMessageContent {
 struct ProgrammeContent {
     lifter: String,
     begins: String,
+    text: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PlanChangeContent {
+    id: String,
+    lifter: String,
+    from: String,
+    until: String,
     text: String,
 }
 
@@ -510,6 +522,30 @@ impl ProgrammeContent {
         Ok(LifterProgramme {
             lifter: LifterName::new(&self.lifter)?,
             begins: When::parse(&self.begins)?.date(),
+            text: self.text,
+        })
+    }
+}
+
+impl PlanChangeContent {
+    fn of(change: &PlanChange) -> PlanChangeContent {
+        PlanChangeContent {
+            id: uuid::Uuid::from_bytes(change.id).to_string(),
+            lifter: change.lifter.to_string(),
+            from: change.from.to_string(),
+            until: change.until.to_string(),
+            text: change.text.clone(),
+        }
+    }
+
+    fn into_change(self) -> Result<PlanChange, BadLine> {
+        crate::programme::PlanChange::read(&self.text)
+            .map_err(|error| BadLine(format!("its change of plan can't be read: {error}")))?;
+        Ok(PlanChange {
+            id: id_in("id", &self.id)?,
+            lifter: LifterName::new(&self.lifter)?,
+            from: When::parse(&self.from)?.date(),
+            until: When::parse(&self.until)?.date(),
             text: self.text,
         })
     }

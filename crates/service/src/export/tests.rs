@@ -87,6 +87,23 @@ fn record(path: &Path) -> Store {
     };
     store.put_programme(&programme, "", at(4)).unwrap();
     store.withdraw_programme(&programme.lifter, "on \"holiday\"", at(5)).unwrap();
+    let days = (jiff::civil::date(2031, 5, 5), jiff::civil::date(2031, 5, 11));
+    let light = crate::programme::PlanChange::Light {
+        days,
+        sets_pct: 50,
+        muscles: vec![domain::Muscle::Chest],
+    };
+    for id in [1, 2] {
+        let change = store::PlanChange {
+            id: [id; 16],
+            lifter: programme.lifter.clone(),
+            from: days.0,
+            until: days.1,
+            text: light.write(),
+        };
+        store.put_plan_change(&change, "a “regatta”", at(5)).unwrap();
+    }
+    store.withdraw_plan_change(&programme.lifter, &[2; 16], "", at(5)).unwrap();
     store
 }
 

@@ -1,7 +1,7 @@
 //! The programme at the desk: its page, its form, and what becomes of both.
 
 use domain::programme::{WEEK, weekday_name};
-use domain::{EquipmentClass, Joint, Lifter, LifterName};
+use domain::{EquipmentClass, Joint, Lifter, LifterName, Programme};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use store::LifterProgramme;
@@ -47,6 +47,8 @@ pub struct ProgrammeFormView {
     pub problems: Problems,
     /// What a coach would remark on it, if it was to be checked and can be read.
     pub check: Option<CheckView>,
+    /// Whether it holds a drafted week, of which nothing is kept yet.
+    pub is_drafted: bool,
     /// The weekdays.
     pub weekdays: Vec<&'static str>,
     /// Every joint: key and name.
@@ -131,6 +133,7 @@ impl Desk {
             fields,
             problems,
             check,
+            is_drafted: false,
             weekdays: WEEK.iter().map(|weekday| weekday_name(*weekday)).collect(),
             joints: Joint::ALL.iter().map(|joint| (joint.key(), joint.label())).collect(),
             equipment: EquipmentClass::ALL
@@ -139,6 +142,27 @@ impl Desk {
                 .collect(),
             known_lifts: lifts.lifts().iter().map(|lift| lift.name.to_string()).collect(),
         })
+    }
+
+    /// The form with a drafted week in it, and what a coach would remark on that. A programme of the same
+    /// name goes on counting its weeks, any other begins today.
+    ///
+    /// # Errors
+    /// As [`Desk::programme_page`].
+    pub fn drafted_form(
+        &self,
+        name: &LifterName,
+        drafted: &Programme,
+        today: Date,
+    ) -> Result<ProgrammeFormView, ServiceError> {
+        let lifter = lifter(self.store(), name)?;
+        let there = followed(self.store(), &lifter.name)?;
+        let goes_on = there.filter(|there| there.programme.name == drafted.name);
+        let fields = fields_of(drafted, lifter.unit)
+            .with("begins", goes_on.map_or(today, |there| there.begins))
+            .with("do", "check");
+        let form = self.programme_form(name, Some(&fields), today)?;
+        Ok(ProgrammeFormView { is_drafted: true, ..form })
     }
 
     /// Keeps the programme that a form says.

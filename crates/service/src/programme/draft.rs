@@ -11,7 +11,8 @@ use serde::Serialize;
 
 use super::report::{CAUTIONS, check_programme, unknown_lifts};
 use super::view::CheckView;
-use super::{DayWords, Planning, ProgrammeError, days_in_words, read_wishes, write_programme};
+use super::wishes_form::field_of;
+use super::{DayWords, Planning, ProgrammeError, WishFile, days_in_words, write_programme};
 use crate::words::sentence;
 
 /// Steps between two looks at the clock.
@@ -22,10 +23,8 @@ const BOUND_LIMIT: Duration = Duration::from_secs(20);
 /// What is to be drafted.
 #[derive(Clone, Debug)]
 pub struct DraftOf<'a> {
-    /// The text of the wish file.
-    pub text: &'a str,
-    /// What the lifter does now, if anything.
-    pub present: Option<Programme>,
+    /// The wishes, with what the lifter does now.
+    pub file: &'a WishFile,
     /// The lifts known.
     pub catalogue: &'a Catalogue,
     /// What is known of the lifter.
@@ -51,6 +50,25 @@ pub struct DraftProgress {
     pub gap_pct: Option<f64>,
 }
 
+/// Looks on while weeks are drafted. It is where a clock belongs.
+pub trait DraftWatch {
+    /// Asked again and again: whether to look further for this week.
+    fn go_on(&mut self, progress: &DraftProgress) -> bool;
+
+    /// Asked between two weeks: whether to leave it at those that there are.
+    fn ends(&self) -> bool {
+        false
+    }
+
+    /// Asked when a better week was found than was last shown: whether to show it now.
+    fn wants_to_see(&mut self) -> bool {
+        false
+    }
+
+    /// Takes the weeks as they stand, after [`DraftWatch::wants_to_see`] and whenever one is done.
+    fn see(&mut self, _: &DraftView) {}
+}
+
 /// A draft as it is shown.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DraftView {
@@ -59,7 +77,7 @@ pub struct DraftView {
     /// The weeks, the best first; none if the wishes can't all be kept.
     pub weeks: Vec<DraftedWeek>,
     /// A smallest set of wishes that can't all be kept.
-    pub contradiction: Vec<String>,
+    pub contradiction: Vec<ContraryWish>,
     /// Whose hours between sessions were used.
     pub recovery: String,
     /// How many lifts were to choose from.
@@ -68,6 +86,15 @@ pub struct DraftView {
     pub notes: Vec<String>,
     /// Cautions that go with every programme.
     pub cautions: &'static str,
+}
+
+/// A wish that can't be kept together with others.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ContraryWish {
+    /// The wish.
+    pub words: String,
+    /// The field of the form of wishes where it stands.
+    pub field: String,
 }
 
 /// One drafted week.
@@ -119,24 +146,21 @@ pub struct FromLift {
     pub dose: f64,
 }
 
-/// Drafts weeks for the wishes in a file. `go_on` is asked again and again whether to look further; it is
-/// where a clock belongs.
+/// Drafts weeks for wishes, the best one first and then others that differ from it.
 ///
 /// # Errors
-/// The file can't be read, or names lifts that aren't known.
+/// The wishes name lifts that aren't known.
 pub fn draft_programme(
     of: &DraftOf<'_>,
-    go_on: &mut dyn FnMut(&DraftProgress) -> bool,
+    watch: &mut dyn DraftWatch,
 ) -> Result<DraftView, ProgrammeError> {
-    let mut file = read_wishes(of.text)?;
-    file.wishes.present.clone_from(&of.present);
-    let wishes = &file.wishes;
+    let wishes = &of.file.wishes;
     let ground = of.planning.ground(of.catalogue);
     let unknown = |names: Vec<_>| unknown_lifts(&names, of.catalogue);
     let mut model = Model::new(wishes, ground).map_err(unknown)?;
     let verdict = settle(wishes, ground).map_err(unknown)?;
     let mut view = DraftView {
-        name: file.name.to_string(),
+        name: of.file.name.to_string(),
         weeks: Vec::new(),
         contradiction: Vec::new(),
         recovery: of.planning.recovery().to_owned(),
@@ -144,19 +168,29 @@ pub fn draft_programme(
         notes: Vec::new(),
         cautions: CAUTIONS,
     };
-    if let Verdict::Contradictory(words) = verdict {
-        view.contradiction = words;
+    if let Verdict::Contradictory(wishes) = verdict {
+        let contrary = wishes.into_iter().map(|told| ContraryWish {
+            field: field_of(&told.wish, &of.file.wishes),
+            words: told.words,
+        });
+        view.contradiction = contrary.collect();
         return Ok(view);
     }
+    if wishes.days.iter().any(|day| day.minutes.is_none()) {
+        view.notes.push("Where no minutes are told, 75 are taken.".to_owned());
+    }
     let bound = bound(&model, Form::Tight, BOUND_LIMIT);
-    let mut first = 0;
+    if bound == Bound::Unknown {
+        view.notes.push("How good a week can be at all wasn't found out in time.".to_owned());
+    }
+    let mut first = None;
     for week in 1..=of.weeks.max(1) {
         let begin = match &verdict {
             Verdict::Possible(plan) if week == 1 => Some(plan),
             _ => None,
         };
-        let Some((points, plan, steps)) = looked_for(&model, begin, bound, (of.seed, week), go_on)
-        else {
+        let looking = Looking { of, model: &model, bound, first, week };
+        let Some(found) = looking.looked_for(begin, &view, watch)? else {
             view.notes.push(if week == 1 {
                 "No week was found that keeps to all wishes, and it isn't settled that none does: look \
                  longer, or give up a wish."
@@ -166,90 +200,106 @@ pub fn draft_programme(
             });
             break;
         };
-        first = if week == 1 { points } else { first };
-        let drafted = drafted(of, &file, &model, &plan, &Found { points, first, steps, bound })?;
-        view.weeks.push(drafted);
-        model = model.apart_from(&plan);
-    }
-    if wishes.days.iter().any(|day| day.minutes.is_none()) {
-        view.notes.push("Where no minutes are told, 75 are taken.".to_owned());
-    }
-    if bound == Bound::Unknown {
-        view.notes.push("How good a week can be at all wasn't found out in time.".to_owned());
+        view.weeks.push(found.week);
+        watch.see(&view);
+        if watch.ends() {
+            break;
+        }
+        first = first.or(Some(found.points));
+        model = model.apart_from(&found.plan);
     }
     Ok(view)
 }
 
-/// What was found, and what it is measured by.
+/// One week that is looked for, and what it is measured by.
+struct Looking<'a, 'm> {
+    of: &'a DraftOf<'a>,
+    model: &'a Model<'m>,
+    bound: Bound,
+    /// The points of the first week, once it is there.
+    first: Option<i64>,
+    week: usize,
+}
+
+/// A week that was found.
 struct Found {
     points: i64,
-    first: i64,
-    steps: u64,
-    bound: Bound,
+    plan: Plan,
+    /// How it is shown.
+    week: DraftedWeek,
 }
 
-/// The best week that the search finds until it is told to stop, and its steps.
-fn looked_for(
-    model: &Model<'_>,
-    begin: Option<&Plan>,
-    bound: Bound,
-    (seed, week): (u64, usize),
-    go_on: &mut dyn FnMut(&DraftProgress) -> bool,
-) -> Option<(i64, Plan, u64)> {
-    let mut search = Search::new(model, seed.wrapping_add(week as u64));
-    if let Some(plan) = begin {
-        search.offer(plan);
-    }
-    loop {
-        let points = search.best().map(|(points, _)| points);
-        let progress = DraftProgress {
-            week,
-            steps: search.steps(),
-            found: points.is_some(),
-            gap_pct: points.and_then(|points| gap_pct(points, bound)),
-        };
-        if !go_on(&progress) {
-            break;
+impl Looking<'_, '_> {
+    /// The best week that the search finds until it is told to stop; none if there is none.
+    fn looked_for(
+        &self,
+        begin: Option<&Plan>,
+        before: &DraftView,
+        watch: &mut dyn DraftWatch,
+    ) -> Result<Option<Found>, ProgrammeError> {
+        let mut search = Search::new(self.model, self.of.seed.wrapping_add(self.week as u64));
+        if let Some(plan) = begin {
+            search.offer(plan);
         }
-        search.go_on(STRIDE);
+        let mut shown = None;
+        loop {
+            let points = search.best().map(|(points, _)| points);
+            if let Some((points, plan)) = search.best()
+                && shown != Some(points)
+                && watch.wants_to_see()
+            {
+                let mut standing = before.clone();
+                standing.weeks.push(self.drafted(points, plan, search.steps())?);
+                watch.see(&standing);
+                shown = Some(points);
+            }
+            let progress = DraftProgress {
+                week: self.week,
+                steps: search.steps(),
+                found: points.is_some(),
+                gap_pct: points.and_then(|points| gap_pct(points, self.bound)),
+            };
+            if !watch.go_on(&progress) {
+                break;
+            }
+            search.go_on(STRIDE);
+        }
+        let Some((points, plan)) = search.best() else { return Ok(None) };
+        let week = self.drafted(points, plan, search.steps())?;
+        Ok(Some(Found { points, plan: plan.clone(), week }))
     }
-    let steps = search.steps();
-    search.best().map(|(points, plan)| (points, plan.clone(), steps))
-}
 
-fn drafted(
-    of: &DraftOf<'_>,
-    file: &super::WishFile,
-    model: &Model<'_>,
-    plan: &Plan,
-    found: &Found,
-) -> Result<DraftedWeek, ProgrammeError> {
-    let programme = model
-        .programme(plan, file.name.clone(), file.note.clone())
-        .map_err(|error| ProgrammeError::NotSound(error.to_string()))?;
-    let ground = of.planning.ground(of.catalogue);
-    let sum = Verifier::new(&file.wishes, ground).reckon(&programme);
-    if let Some(breach) = sum.breaches.first() {
-        return Err(ProgrammeError::NotSound(breach.words.clone()));
+    fn drafted(&self, points: i64, plan: &Plan, steps: u64) -> Result<DraftedWeek, ProgrammeError> {
+        let Looking { of, model, bound, .. } = *self;
+        let file = of.file;
+        let programme = model
+            .programme(plan, file.name.clone(), file.note.clone())
+            .map_err(|error| ProgrammeError::NotSound(error.to_string()))?;
+        let ground = of.planning.ground(of.catalogue);
+        let sum = Verifier::new(&file.wishes, ground).reckon(&programme);
+        if let Some(breach) = sum.breaches.first() {
+            return Err(ProgrammeError::NotSound(breach.words.clone()));
+        }
+        if sum.points != points {
+            let words = format!("{points} points, and an independent count makes {}", sum.points);
+            return Err(ProgrammeError::NotSound(words));
+        }
+        let text = write_programme(&programme);
+        let check = check_programme(&text, 1, of.catalogue, of.planning)?;
+        let first = self.first.unwrap_or(points);
+        let behind = (first - points) as f64 / first.max(1) as f64;
+        let present = file.wishes.present.as_ref();
+        Ok(DraftedWeek {
+            days: days_in_words(&programme, 0, of.unit),
+            muscles: accounts(model, plan, &programme).iter().map(line).collect(),
+            check,
+            gap_pct: gap_pct(points, bound),
+            behind_pct: (100.0 * behind).max(0.0),
+            steps,
+            kept: present.map(|present| kept(present, &programme, of.catalogue)),
+            text,
+        })
     }
-    if sum.points != found.points {
-        let words =
-            format!("{} points, and an independent count makes {}", found.points, sum.points);
-        return Err(ProgrammeError::NotSound(words));
-    }
-    let text = write_programme(&programme);
-    let check = check_programme(&text, 1, of.catalogue, of.planning)?;
-    let behind = (found.first - found.points) as f64 / found.first.max(1) as f64;
-    Ok(DraftedWeek {
-        days: days_in_words(&programme, 0, of.unit),
-        muscles: accounts(model, plan, &programme).iter().map(line).collect(),
-        check,
-        gap_pct: gap_pct(found.points, found.bound),
-        behind_pct: (100.0 * behind).max(0.0),
-        steps: found.steps,
-        kept: of.present.as_ref().map(|present| kept(present, &programme, of.catalogue)),
-        text,
-    })
 }
 
 /// How far points are at most from the best possible, in % of that.

@@ -39,7 +39,17 @@ pub fn days_in(fields: &Fields) -> Vec<(u16, Vec<u16>)> {
 
 /// The form of a programme, with masses in `unit`.
 pub(super) fn fields_of(programme: &Programme, unit: Unit) -> Fields {
-    let purpose = &programme.purpose;
+    let fields =
+        Fields::default().with("name", &programme.name).with("note", programme.note.as_str());
+    let mut fields = with_purpose(fields, &programme.purpose);
+    for (idx, day) in programme.days().iter().enumerate() {
+        fields = with_day(fields, idx + 1, day, unit);
+    }
+    fields
+}
+
+/// What a week is for and what it must get by with, as fields.
+pub(super) fn with_purpose(fields: Fields, purpose: &Purpose) -> Fields {
     let raise: Vec<&str> = purpose.raise.iter().map(LiftName::as_str).collect();
     let dose: Vec<String> = purpose
         .dose
@@ -48,19 +58,12 @@ pub(super) fn fields_of(programme: &Programme, unit: Unit) -> Fields {
             format!("{}: {} {} {}", muscle.label(), range.least(), range.aim(), range.most())
         })
         .collect();
-    let mut fields = Fields::default()
-        .with("name", &programme.name)
-        .with("note", programme.note.as_str())
-        .with("raise", raise.join(", "))
-        .with("dose", dose.join("\n"));
+    let mut fields = fields.with("raise", raise.join(", ")).with("dose", dose.join("\n"));
     for joint in &purpose.spare {
         fields = fields.with(&format!("spare_{}", joint.key()), "on");
     }
     for class in purpose.equipment.iter().flatten() {
         fields = fields.with(&format!("equipment_{}", class.key()), "on");
-    }
-    for (idx, day) in programme.days().iter().enumerate() {
-        fields = with_day(fields, idx + 1, day, unit);
     }
     fields
 }
@@ -145,18 +148,18 @@ pub(super) fn programme_in(
     problems.take("name", Programme::new(name?, note?, purpose, days))
 }
 
-struct Reader<'a> {
-    fields: &'a Fields,
-    unit: Unit,
-    catalogue: &'a Catalogue,
+/// Reads parts of forms.
+pub(super) struct Reader<'a> {
+    pub(super) fields: &'a Fields,
+    pub(super) unit: Unit,
+    pub(super) catalogue: &'a Catalogue,
 }
 
 impl Reader<'_> {
-    fn purpose(&self, problems: &mut Problems) -> Purpose {
+    /// What a week is for and what it must get by with.
+    pub(super) fn purpose(&self, problems: &mut Problems) -> Purpose {
         let ticked = |kind: &str, key: &str| self.fields.has(&format!("{kind}_{key}"));
-        let raise = self.fields.get("raise").split(',').map(str::trim);
-        let raise = raise.filter(|name| !name.is_empty());
-        let raise = raise.filter_map(|name| self.lift("raise", name, problems)).collect();
+        let raise = self.lifts("raise", problems);
         let equipment: Vec<EquipmentClass> = EquipmentClass::ALL
             .iter()
             .copied()
@@ -172,6 +175,13 @@ impl Reader<'_> {
                 .collect(),
             dose: problems.take("dose", dose(self.fields.get("dose"))).unwrap_or_default(),
         }
+    }
+
+    /// Lifts with commas between.
+    pub(super) fn lifts(&self, field: &str, problems: &mut Problems) -> Vec<LiftName> {
+        let names = self.fields.get(field).split(',').map(str::trim);
+        let names = names.filter(|name| !name.is_empty());
+        names.filter_map(|name| self.lift(field, name, problems)).collect()
     }
 
     fn lift(&self, field: &str, name: &str, problems: &mut Problems) -> Option<LiftName> {
@@ -225,7 +235,8 @@ impl Reader<'_> {
         problems.take(&field("minutes"), ProgrammeDay::new(weekday, minutes?, lifts))
     }
 
-    fn planned(&self, row: &str, problems: &mut Problems) -> Option<PlannedLift> {
+    /// A planned lift, whose fields begin with `row`.
+    pub(super) fn planned(&self, row: &str, problems: &mut Problems) -> Option<PlannedLift> {
         let field = |part: &str| format!("{row}_{part}");
         let get = |part: &str| self.fields.get(&field(part));
         if !get("place").is_empty() {
@@ -319,7 +330,7 @@ impl Reader<'_> {
     }
 
     /// A whole number that may be left empty.
-    fn whole<T: TryFrom<u64>>(
+    pub(super) fn whole<T: TryFrom<u64>>(
         &self,
         field: &str,
         what: &'static str,

@@ -8,8 +8,11 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use store::{Added, LifterProgramme, Standing};
 
-use super::{DayWords, ProgrammeError, days_in_words, read_programme, unknown_lifts};
+use super::{
+    DayWords, ProgrammeError, days_in_words, plan_changes_in_force, read_programme, unknown_lifts,
+};
 use crate::person::{catalogue, lifter};
+use crate::words::sentence;
 use crate::{Desk, ServiceError};
 
 /// A programme as a lifter follows it.
@@ -74,6 +77,8 @@ pub struct FollowedView {
     pub week: Option<(usize, usize)>,
     /// The days of that week in words, or of the first one before it begins.
     pub days: Vec<DayWords>,
+    /// Changes of plan that are in force and not over, as sentences.
+    pub changes: Vec<String>,
     /// Everything that was ever recorded, the latest first.
     pub versions: Vec<ProgrammeVersionLine>,
 }
@@ -122,7 +127,10 @@ impl Desk {
             })
             .collect();
         versions.reverse();
-        Ok(FollowedView { lifter: lifter.name.to_string(), now, week, days, versions })
+        let changes = plan_changes_in_force(self.store(), &lifter.name)?;
+        let changes = changes.iter().filter(|change| change.days().1 >= today);
+        let changes = changes.map(|change| sentence(&change.words(today))).collect();
+        Ok(FollowedView { lifter: lifter.name.to_string(), now, week, days, changes, versions })
     }
 
     /// Sets the lifter's programme to the text of a programme file. Without a day on which it begins, a

@@ -17,7 +17,7 @@ pub struct WishFile {
     pub name: ProgrammeName,
     /// Its remark.
     pub note: Note,
-    /// The wishes, without what the lifter does now.
+    /// The wishes; a file says nothing of what the lifter does now.
     pub wishes: Wishes,
 }
 

@@ -1,9 +1,12 @@
-//! From a programme to the text of its file, which reads back to the same programme.
+//! From a programme or wishes to the text of their file, which reads back to the same.
 
 use std::fmt::Write;
 
 use domain::programme::weekday_name;
-use domain::{PlannedLift, Programme, Progression, Purpose, Rir};
+use domain::{LiftName, PlannedLift, Programme, Progression, Purpose, Rir};
+use engine::programme::draft::{Keep, Priority, Wishes};
+
+use super::WishFile;
 
 /// Writes a programme as the text of a programme file.
 #[must_use]
@@ -26,19 +29,67 @@ pub fn write_programme(programme: &Programme) -> String {
     text
 }
 
+/// Writes wishes as the text of a wish file. What the lifter does now is no part of it.
+#[must_use]
+pub fn write_wishes(file: &WishFile) -> String {
+    let wishes = &file.wishes;
+    let mut text = String::new();
+    line(&mut text, format_args!("name = {}", quoted(file.name.as_str())));
+    if !file.note.is_empty() {
+        line(&mut text, format_args!("note = {}", quoted(file.note.as_str())));
+    }
+    for (key, lifts) in [("prefer", &wishes.prefer), ("refuse", &wishes.refuse)] {
+        if !lifts.is_empty() {
+            list(&mut text, key, lifts.iter().map(LiftName::as_str).collect());
+        }
+    }
+    if wishes.most_lifts != Wishes::USUAL_MOST_LIFTS {
+        line(&mut text, format_args!("most_lifts = {}", wishes.most_lifts));
+    }
+    if !wishes.mind_hours {
+        line(&mut text, format_args!("mind_hours = false"));
+    }
+    if wishes.keep == Keep::All {
+        line(&mut text, format_args!("keep = \"all\""));
+    }
+    write_purpose(&mut text, &wishes.purpose);
+    if !wishes.priorities.is_empty() {
+        line(&mut text, format_args!("\n[priority]"));
+    }
+    for (muscle, priority) in &wishes.priorities {
+        let word = match priority {
+            Priority::Low => "low",
+            Priority::Usual => "usual",
+            Priority::High => "high",
+        };
+        line(&mut text, format_args!("{} = \"{word}\"", muscle.key()));
+    }
+    for day in &wishes.days {
+        line(&mut text, format_args!("\n[[day]]\nweekday = \"{}\"", day.name()));
+        if let Some(minutes) = day.minutes {
+            line(&mut text, format_args!("minutes = {minutes}"));
+        }
+        for planned in &day.pinned {
+            write_lift(&mut text, planned);
+        }
+    }
+    text
+}
+
+fn list(text: &mut String, key: &str, words: Vec<&str>) {
+    let quoted: Vec<String> = words.into_iter().map(quoted).collect();
+    line(text, format_args!("{key} = [{}]", quoted.join(", ")));
+}
+
 fn write_purpose(text: &mut String, purpose: &Purpose) {
-    let mut list = |key: &str, words: Vec<&str>| {
-        let quoted: Vec<String> = words.into_iter().map(quoted).collect();
-        line(text, format_args!("{key} = [{}]", quoted.join(", ")));
-    };
     if !purpose.raise.is_empty() {
-        list("raise", purpose.raise.iter().map(domain::LiftName::as_str).collect());
+        list(text, "raise", purpose.raise.iter().map(LiftName::as_str).collect());
     }
     if let Some(equipment) = &purpose.equipment {
-        list("equipment", equipment.iter().map(|class| class.key()).collect());
+        list(text, "equipment", equipment.iter().map(|class| class.key()).collect());
     }
     if !purpose.spare.is_empty() {
-        list("spare", purpose.spare.iter().map(|joint| joint.key()).collect());
+        list(text, "spare", purpose.spare.iter().map(|joint| joint.key()).collect());
     }
     if !purpose.dose.is_empty() {
         line(text, format_args!("\n[dose]"));

@@ -2,7 +2,7 @@
 
 use domain::{DoseRange, Lift, Muscle};
 
-use super::{Finding, Ground, Urgency, WEEK, hard_sets};
+use super::{About, Finding, Ground, Urgency, WEEK, hard_sets};
 use crate::programme::dose::WeekDose;
 use crate::programme::minutes::{seconds_per_set, session_seconds};
 use crate::programme::ranges::{is_trained_for_itself, usual};
@@ -42,7 +42,8 @@ pub(super) fn check(
     for (one, of_one, other, of_other) in SIDES {
         let total = |muscles: &[Muscle]| muscles.iter().map(|m| dose.week.of(*m).total()).sum();
         let (a, b): (f64, f64) = (total(of_one), total(of_other));
-        findings.extend(one_sided((one, a), (other, b)).or(one_sided((other, b), (one, a))));
+        let (a, b) = ((one, of_one, a), (other, of_other, b));
+        findings.extend(one_sided(a, b).or(one_sided(b, a)));
     }
 }
 
@@ -93,6 +94,7 @@ fn too_little(
                 super::lifts::without_spared(week.purpose)
             ),
         }),
+        about: About::TooLittle(muscle),
         size: missing / range.least(),
     }
 }
@@ -117,6 +119,7 @@ fn too_much(week: &Week<'_>, (muscle, got, range): (Muscle, f64, DoseRange)) -> 
             let sets = over.ceil().min(f64::from(slot.sets));
             format!("take {} from `{}` on {}", hard_sets(sets), slot.lift.name, day.name())
         }),
+        about: About::TooMuch(muscle),
         size: over / range.most().max(1.0),
     }
 }
@@ -143,11 +146,15 @@ fn too_long(day: &WeekDay<'_>) -> Option<Finding> {
             allowed / 60
         ),
         cure: Some(cure),
+        about: About::TooLong,
         size: share,
     })
 }
 
-fn one_sided((more, a): (&str, f64), (less, b): (&str, f64)) -> Option<Finding> {
+/// What a side is called, its muscles, and its dose.
+type Side = (&'static str, &'static [Muscle], f64);
+
+fn one_sided((more, of_more, a): Side, (less, of_less, b): Side) -> Option<Finding> {
     if a <= ONE_SIDED * b || a < 4.0 {
         return None;
     }
@@ -156,6 +163,7 @@ fn one_sided((more, a): (&str, f64), (less, b): (&str, f64)) -> Option<Finding> 
         place: WEEK,
         words: format!("{more}: {}; {less}: {}", hard_sets(a), hard_sets(b)),
         cure: Some(format!("unless that is meant, give {less} some of the sets")),
+        about: About::OneSided(of_more, of_less),
         size: 0.5,
     })
 }

@@ -2,7 +2,7 @@
 
 use domain::Lift;
 
-use super::{Finding, Ground, Urgency, WEEK};
+use super::{About, Finding, Ground, Urgency, WEEK};
 use crate::programme::joints::{PLAIN, weight};
 use crate::programme::swap::{is_at_hand, substitute};
 use crate::programme::week::Week;
@@ -11,27 +11,30 @@ pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Fin
     for day in &week.days {
         for slot in &day.slots {
             let lift = slot.lift;
-            let mut remark = |words: String, size: f64| {
+            let mut remark = |words: String, about: About, size: f64| {
                 findings.push(Finding {
                     urgency: Urgency::PutRight,
                     place: day.name(),
                     words,
                     cure: Some(swap_words(lift, week, ground)),
+                    about,
                     size,
                 });
             };
             if !is_at_hand(lift, week.purpose) {
                 let needed = lift.equipment.label();
-                remark(format!("`{}` needs a {needed}, which is not at hand", lift.name), 3.0);
+                let words = format!("`{}` needs a {needed}, which is not at hand", lift.name);
+                remark(words, About::NotAtHand(lift.name.clone()), 3.0);
             }
             for joint in &week.purpose.spare {
                 let load = weight(lift, *joint);
                 if load >= PLAIN {
                     let sets = f64::from(slot.sets);
                     let how = if load >= 1.0 { "loads it as much as lifts do" } else { "loads it" };
+                    let about = About::Spared(lift.name.clone(), *joint);
                     let joint = joint.label();
                     let words = format!("the {joint} is to be spared, and `{}` {how}", lift.name);
-                    remark(words, 2.0 + load * sets / 10.0);
+                    remark(words, about, 2.0 + load * sets / 10.0);
                 }
             }
         }
@@ -67,6 +70,7 @@ fn untrained(week: &Week<'_>, findings: &mut Vec<Finding>) {
                 place: WEEK,
                 words: format!("`{name}` is to go up, and no day trains it"),
                 cure: Some(format!("put 3 sets of `{name}` first on one day")),
+                about: About::Untrained(name.clone()),
                 size: 4.0,
             });
         } else if sets < 3 {
@@ -75,6 +79,7 @@ fn untrained(week: &Week<'_>, findings: &mut Vec<Finding>) {
                 place: WEEK,
                 words: format!("`{name}` is to go up, and has {sets} work sets in the whole week"),
                 cure: Some("give it 3 or more".to_owned()),
+                about: About::HardlyTrained(name.clone()),
                 size: 0.8,
             });
         }

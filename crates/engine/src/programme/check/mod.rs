@@ -11,7 +11,7 @@ mod spacing;
 
 use std::collections::BTreeMap;
 
-use domain::{Catalogue, Lift};
+use domain::{Catalogue, Joint, Lift, LiftName, Muscle};
 
 use super::dose::WeekDose;
 use super::hours::RecoveryHours;
@@ -62,6 +62,25 @@ impl Urgency {
     }
 }
 
+/// What a finding is about, apart from its day: two findings of the same are one that is still there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum About {
+    TooLittle(Muscle),
+    TooMuch(Muscle),
+    TooLong,
+    /// More of the first side than of the second; the muscles of each.
+    OneSided(&'static [Muscle], &'static [Muscle]),
+    NotAtHand(LiftName),
+    Spared(LiftName, Joint),
+    Untrained(LiftName),
+    HardlyTrained(LiftName),
+    NoEarlyGauge,
+    LateExplosive,
+    BackAfterBack,
+    LateRaised,
+    TooSoon(Muscle),
+}
+
 /// One remark on a week.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
@@ -73,6 +92,8 @@ pub struct Finding {
     pub words: String,
     /// What would do, if something simple does.
     pub cure: Option<String>,
+    /// What it is about.
+    pub(super) about: About,
     /// How far off it is, to put findings of one urgency in order; 1 is as far as things usually are.
     size: f64,
 }

@@ -2,7 +2,7 @@
 
 use domain::{Joint, Lift, Muscle};
 
-use super::{Finding, Ground, Urgency};
+use super::{About, Finding, Ground, Urgency};
 use crate::programme::joints::{PLAIN, weight};
 use crate::programme::minutes::share_prime_mover;
 use crate::programme::week::{Week, WeekDay};
@@ -34,6 +34,7 @@ fn no_early_gauge(day: &WeekDay<'_>, ground: &Ground<'_>) -> Option<Finding> {
             Some(lift) => format!("do `{}` earlier", lift.name),
             None => "begin with a lift on a bar or a machine".to_owned(),
         }),
+        about: About::NoEarlyGauge,
         size: 0.6,
     })
 }
@@ -50,6 +51,7 @@ fn late_explosive(day: &WeekDay<'_>) -> Option<Finding> {
             slot.lift.name, before.lift.name
         ),
         cure: Some(format!("do `{}` first", slot.lift.name)),
+        about: About::LateExplosive,
         size: 1.0,
     })
 }
@@ -67,6 +69,7 @@ fn back_after_back(day: &WeekDay<'_>) -> Option<Finding> {
             second.lift.name, first.lift.name
         ),
         cure: Some("put another lift between them, or one of them on another day".to_owned()),
+        about: About::BackAfterBack,
         size: 0.7,
     })
 }
@@ -102,6 +105,7 @@ fn late_raised(week: &Week<'_>, day: &WeekDay<'_>) -> Option<Finding> {
             slot.lift.name, before.lift.name
         ),
         cure: Some(format!("do `{}` before it", slot.lift.name)),
+        about: About::LateRaised,
         size: 0.9,
     })
 }

@@ -2,7 +2,7 @@
 
 use domain::Muscle;
 
-use super::{Finding, Ground, Urgency, hard_sets};
+use super::{About, Finding, Ground, Urgency, hard_sets};
 use crate::programme::dose::WeekDose;
 use crate::programme::week::Week;
 
@@ -38,6 +38,7 @@ pub(super) fn check(
                     "move them to another day, or keep to {} on {first}",
                     hard_sets(fits)
                 )),
+                about: About::TooSoon(muscle),
                 size: needed / hours,
             });
         }

@@ -21,14 +21,23 @@ const TRIES: u64 = 400_000;
 const LONGEST: u16 = 300;
 
 /// Whether any week keeps to all wishes.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Verdict {
     /// This one does, with nothing in it but what must be.
     Possible(Plan),
-    /// None does: a smallest set of wishes that can't all be kept, in words.
-    Contradictory(Vec<String>),
+    /// None does: a smallest set of wishes that can't all be kept.
+    Contradictory(Vec<InTheWay>),
     /// Not settled within the tries allowed.
     Open,
+}
+
+/// A wish that can't be kept together with others.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InTheWay {
+    /// Which one it is.
+    pub wish: Wish,
+    /// The same in words.
+    pub words: String,
 }
 
 /// Settles whether any week keeps to all wishes, and if none does, which wishes are in the way.
@@ -53,8 +62,11 @@ pub fn settle(wishes: &Wishes, ground: Ground<'_>) -> Result<Verdict, Vec<domain
             in_the_way.push(wish);
         }
     }
-    let words = in_the_way.iter().map(|wish| wish.words(&left, ground));
-    Ok(Verdict::Contradictory(words.collect()))
+    let told = in_the_way.into_iter().map(|wish| {
+        let words = wish.words(&left, ground);
+        InTheWay { wish, words }
+    });
+    Ok(Verdict::Contradictory(told.collect()))
 }
 
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -132,15 +144,31 @@ fn try_with(
 }
 
 /// One wish that may be in the way.
-#[derive(Clone, Debug)]
-enum Wish {
-    Fixed { day: usize, lift: PlannedLift },
+#[derive(Clone, Debug, PartialEq)]
+pub enum Wish {
+    /// A lift that is fixed on a day, by its place among the wishes' days.
+    Fixed {
+        /// The day.
+        day: usize,
+        /// The lift.
+        lift: PlannedLift,
+    },
+    /// A lift that is to go up.
     Raise(domain::LiftName),
+    /// A joint to be spared.
     Spare(domain::Joint),
+    /// Nothing but these classes of equipment.
     AtHand(Vec<EquipmentClass>),
+    /// A lift that is refused.
     Refuse(domain::LiftName),
-    Minutes { day: usize },
+    /// The minutes of a day, by its place among the wishes' days.
+    Minutes {
+        /// The day.
+        day: usize,
+    },
+    /// The most lifts in a day.
     MostLifts,
+    /// That muscles are back before they are loaded again.
     Hours,
 }
 

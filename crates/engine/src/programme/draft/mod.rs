@@ -14,12 +14,12 @@ pub mod wishes;
 pub mod worth;
 
 mod order;
-mod slots;
+pub(super) mod slots;
 mod state;
 
 pub use account::{MuscleAccount, Source, accounts};
 pub use bound::{Bound, bound};
-pub use conflict::{Verdict, settle};
+pub use conflict::{InTheWay, Verdict, Wish, settle};
 pub use model::{Model, Plan};
 pub use search::Search;
 pub use verify::{Breach, Reckoning, Verifier, verify};

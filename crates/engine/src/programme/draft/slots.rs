@@ -89,8 +89,13 @@ fn any_sets(progression: &Progression) -> Progression {
 }
 
 /// Whether a lift is a large one: three muscles or more, and not for the trunk.
-pub(super) fn is_big(lift: &Lift) -> bool {
+pub(in crate::programme) fn is_big(lift: &Lift) -> bool {
     lift.muscles.len() >= 3 && Part::of(lift) != Part::Trunk
+}
+
+/// A lift that the lifter doesn't do yet, as it begins, with so many sets.
+pub(in crate::programme) fn begins_with(lift: &Lift, raised: bool, sets: u8) -> PlannedLift {
+    begins(lift, raised).planned(lift, sets)
 }
 
 fn begins(lift: &Lift, raised: bool) -> Manner {

@@ -258,9 +258,10 @@ fn wishes_that_contradict_each_other_are_named_and_no_others() {
         let mut wishes = Wishes::for_days(days);
         wishes.refuse.push(LiftName::new("lateral raise").unwrap());
         change(&mut wishes);
-        let Verdict::Contradictory(words) = settle(&wishes, ground).unwrap() else {
+        let Verdict::Contradictory(told) = settle(&wishes, ground).unwrap() else {
             panic!("{needed:?}")
         };
+        let words: Vec<&str> = told.iter().map(|one| one.words.as_str()).collect();
         assert_eq!(words, needed);
     };
     let lift = |name: &str| LiftName::new(name).unwrap();
