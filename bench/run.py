@@ -1,7 +1,9 @@
 """Times one filter pass over 10,000 observations (statsmodels' Cython filter and ours), reading a log (the csv
 crate and ours) and one pass of the recovery model over two years (statsmodels and ours), each pair in one run;
 and, alone, one reading, one estimate of a lifter's parameters, and those of a squad (of LIFTERS lifters, a
-variable, 20 by default).
+variable, 20 by default). Last the desk under load: the program serving WEB_LIFTERS lifters of two years each (a
+variable, 40 by default; the limits are for 1000) from a record kept in the folder WEB_FOLDER, if that is set, beside
+a bare axum handler that answers the same bytes.
 
 Checks first that both compute the same likelihood. Add another bench as a function here and a module in
 src/; what it prints goes under its own heading.
@@ -88,8 +90,9 @@ def model_loglike(y, transition, noise):
     return float(filter_.filter().llf_obs.sum())
 
 
-def numbers(binary, bench, path):
-    text = subprocess.run([binary, bench, path], check=True, capture_output=True, text=True).stdout
+def numbers(binary, bench, *arguments):
+    command = [binary, bench, *arguments]
+    text = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout
     return {name: float(value) for name, value in (line.split() for line in text.splitlines())}
 
 
@@ -162,12 +165,34 @@ def recovery_pass(record, method):
     return best_of(10, filter_._kalman_filters[prefix], clock=time.process_time_ns)
 
 
-def main(binary):
+def web(binary, program, folder):
+    lifters = os.environ.get("WEB_LIFTERS", "40")
+    got = {name.removeprefix("web_"): value
+           for name, value in numbers(binary, "web", program, os.environ.get("WEB_FOLDER", folder), lifters).items()}
+    print(f"\nThe desk with {got['lifters']:.0f} lifters of two years, {got['sets']:.0f} sets")
+    print(f"first page after the start {got['first_squad_ms']:.0f} ms, everybody read after"
+          f" {got['all_read_ms'] / 1e3:.1f} s, then {got['memory_mb']:.0f} MB of memory")
+    print(f"{got['requests']:.0f} pages at 50 a second, each timed from when it was due: median"
+          f" {got['median_ms']:.1f} ms (limit 50), 99th percentile {got['p99_ms']:.1f} ms (limit 200)")
+    print("page        median    p99 under load  |  alone      bare handler   ratio    bytes over the wire")
+    for page in ["squad", "lifter", "lift", "card", "settings", "new-lifter"]:
+        alone, bare = got[f"{page}_alone_ms"], got[f"{page}_bare_ms"]
+        print(f"{page:10} {got[f'{page}_median_ms']:6.1f} ms {got[f'{page}_p99_ms']:8.1f} ms"
+              f"       | {alone:6.2f} ms {bare:10.2f} ms {alone / bare:8.1f} {got[f'{page}_bytes']:13.0f}")
+    print(f"a set told by a phone, durable: median {got['set_ms']:.2f} ms (limit 20), 99th percentile"
+          f" {got['set_p99_ms']:.1f} ms, bare handler {got['set_bare_ms']:.2f} ms: ratio"
+          f" {got['set_ms'] / got['set_bare_ms']:.1f} ({got['told']:.0f} sets)")
+    print(f"the floor's page with all it needs: {got['floor_bytes'] / 1e3:.1f} kB over the wire (limit 100)")
+
+
+def main(binary, program, wanted="all"):
     with tempfile.TemporaryDirectory() as folder:
-        filters(binary, folder)
-        imports(binary, folder)
-        recovery(binary, folder)
+        if wanted == "all":
+            filters(binary, folder)
+            imports(binary, folder)
+            recovery(binary, folder)
+        web(binary, program, folder)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(*sys.argv[1:])

@@ -1,6 +1,7 @@
 //! Benchmarks: `bench filter FILE` times the Kalman filter on the observations in FILE, `bench import FILE`
 //! writes a log there and times reading it, `bench recovery FILE` writes a lifter's record there and times
-//! the recovery model on it, `bench squad N` times the estimates of N lifters.
+//! the recovery model on it, `bench squad N` times the estimates of N lifters, `bench web PROGRAM FOLDER N`
+//! serves the record of N lifters, kept in FOLDER, with PROGRAM and times its pages.
 //!
 //! One module per bench; each prints `name value` lines that `run.py` reads and sets beside the
 //! reference it has timed in the same run. No statistics beyond the best of n: the best is what the code
@@ -13,6 +14,7 @@ use std::time::Instant;
 mod filter;
 mod import;
 mod recovery;
+mod web;
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -21,7 +23,8 @@ fn main() -> ExitCode {
         ["import", file] => import::run(file),
         ["recovery", file] => recovery::run(file),
         ["squad", n] => recovery::squad(n),
-        _ => Err("usage: bench filter FILE, import FILE, recovery FILE, or squad N".into()),
+        ["web", program, folder, n] => web::run(program, folder, n).map_err(|error| error.to_string().into()),
+        _ => Err("usage: bench filter FILE, import FILE, recovery FILE, squad N, or web PROGRAM FOLDER N".into()),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

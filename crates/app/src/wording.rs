@@ -208,6 +208,12 @@ pub fn capitalised(text: &str) -> String {
 /// A count with its noun: `1 set`, `1 204 sets` (thin spaces in thousands).
 #[must_use]
 pub fn count(n: u64, one: &str, many: &str) -> String {
+    format!("{} {}", grouped(n), if n == 1 { one } else { many })
+}
+
+/// A whole number with its thousands apart: `12 480`.
+#[must_use]
+pub fn grouped(n: u64) -> String {
     let digits = n.to_string();
     let mut text = String::new();
     for (i, digit) in digits.chars().enumerate() {
@@ -216,7 +222,7 @@ pub fn count(n: u64, one: &str, many: &str) -> String {
         }
         text.push(digit);
     }
-    format!("{text} {}", if n == 1 { one } else { many })
+    text
 }
 
 /// A set as it is written: `102.5 kg × 5`.

@@ -1,5 +1,7 @@
 //! Names and notes: short texts that people write.
 
+use std::sync::Arc;
+
 use crate::Refused;
 use crate::bounds::{folded, shortened};
 
@@ -7,7 +9,7 @@ macro_rules! name_type {
     ($(#[$doc:meta])* $name:ident, $what:literal, $max:literal, $key:path) => {
         $(#[$doc])*
         #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        pub struct $name(String);
+        pub struct $name(Arc<str>);
 
         impl $name {
             /// The longest name, in characters.
@@ -33,7 +35,7 @@ macro_rules! name_type {
                 if tidy.chars().count() > Self::MAX {
                     return refuse(concat!("use at most ", $max, " characters"));
                 }
-                Ok(Self(tidy))
+                Ok(Self(tidy.into()))
             }
 
             /// The name as it was written.

@@ -18,7 +18,7 @@ use crate::card;
 use crate::demo;
 use crate::grounds::to_keep;
 use crate::history::{History, LiftHistory};
-use crate::lift_view::lift_view;
+use crate::lift_view::{Extent, lift_view};
 use crate::muscle_view::muscles_view;
 use crate::people::{AsOf, People};
 use crate::person::Person;
@@ -78,13 +78,65 @@ impl Desk {
         today: Date,
         progress: &mut dyn FnMut(usize, usize),
     ) -> Result<SquadView, ServiceError> {
+        self.read_everybody(self.threads, progress)?;
+        self.squad_of(today, true)
+    }
+
+    /// All lifters as [`Desk::squad`] has them, as far as they have been read: whoever hasn't been since
+    /// the desk was opened, or since something changed on which all readings rest, is named in
+    /// [`SquadView::unread`]. Reads no record, so it takes a moment however many there are;
+    /// [`Desk::read_everybody`] reads them.
+    ///
+    /// # Errors
+    /// As [`Desk::squad`].
+    pub fn squad_so_far(&self, today: Date) -> Result<SquadView, ServiceError> {
+        self.squad_of(today, false)
+    }
+
+    /// Reads whoever hasn't been read, so many at once, and tells how many are read by now, of how many.
+    ///
+    /// # Errors
+    /// The store has trouble, or somebody's record can't be read; everybody else's is read all the same.
+    pub fn read_everybody(
+        &self,
+        threads: usize,
+        progress: &mut dyn FnMut(usize, usize),
+    ) -> Result<(), ServiceError> {
         let names = self.store.lifter_names()?;
         let as_of = self.people.up_to_date(&self.store)?;
-        self.read_ahead(&names, as_of, progress);
-        let mut lines = Vec::new();
+        let (whole, mut n_read, mut outcome) = (names.len(), 0, Ok(()));
+        progress(n_read, whole);
+        let Ok(()) = at_once(
+            threads,
+            names.iter().collect(),
+            |name| self.person_as_of(name, as_of).map(drop),
+            |read| {
+                n_read += 1;
+                progress(n_read, whole);
+                if outcome.is_ok() {
+                    outcome = read;
+                }
+                Ok::<_, Infallible>(())
+            },
+        );
+        outcome
+    }
+
+    /// All lifters; whoever hasn't been read is read now if `reads`, and named as such otherwise.
+    fn squad_of(&self, today: Date, reads: bool) -> Result<SquadView, ServiceError> {
+        let names = self.store.lifter_names()?;
+        let as_of = self.people.up_to_date(&self.store)?;
+        let (mut lines, mut unread) = (Vec::new(), Vec::new());
         let phones = self.store.newest_floor_messages(today.saturating_sub(LOOKED_BACK))?;
         for name in &names {
-            let person = self.person_as_of(name, as_of)?;
+            let known = match reads {
+                true => Some(self.person_as_of(name, as_of)?),
+                false => self.people.get(name),
+            };
+            let Some(person) = known else {
+                unread.push(name.to_string());
+                continue;
+            };
             let (urgency, line) =
                 self.people.line(name, as_of, today, || squad_line(&person, today));
             // Beside what is kept: a message alone touches nobody's record.
@@ -94,7 +146,7 @@ impl Desk {
         }
         lines.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.name.cmp(&b.1.name)));
         let lifters = lines.into_iter().map(|(_, line)| line).collect();
-        Ok(SquadView { today, remark: self.remark()?, lifters })
+        Ok(SquadView { today, remark: self.remark()?, lifters, unread })
     }
 
     /// One lifter with every lift.
@@ -102,12 +154,25 @@ impl Desk {
     /// # Errors
     /// As [`Desk::squad`], and nobody has that name.
     pub fn lifter(&self, name: &LifterName, today: Date) -> Result<LifterView, ServiceError> {
+        self.lifter_to(name, today, Extent::Whole)
+    }
+
+    /// One lifter with so much of every lift.
+    ///
+    /// # Errors
+    /// As [`Desk::lifter`].
+    pub fn lifter_to(
+        &self,
+        name: &LifterName,
+        today: Date,
+        extent: Extent,
+    ) -> Result<LifterView, ServiceError> {
         let person = self.person(name)?;
         let (lifter, history) = (&person.lifter, &person.history);
         let phones = self.store.newest_floor_messages(today.saturating_sub(LOOKED_BACK))?;
         let concern = with_phone(concern(&person, today), phones.get(&name.key()), today);
         let standing = history.on(today);
-        let shown = |lift| lift_view(&person, &standing, lift, today);
+        let shown = |lift| lift_view(&person, &standing, lift, (today, extent));
         Ok(LifterView {
             name: lifter.name.to_string(),
             unit: lifter.unit,
@@ -136,29 +201,6 @@ impl Desk {
         let mut view = card::card(&*self.person(name)?, date)?;
         view.notes.extend(self.remark()?.map(str::to_owned));
         Ok(view)
-    }
-
-    /// Reads several lifters at once into memory, and tells of progress here. Whoever can't be read
-    /// is asked for again by name, and the reason is told then.
-    fn read_ahead(
-        &self,
-        names: &[LifterName],
-        as_of: AsOf,
-        progress: &mut dyn FnMut(usize, usize),
-    ) {
-        let whole = names.len();
-        let mut n_read = 0;
-        progress(n_read, whole);
-        let Ok(()) = at_once(
-            self.threads,
-            names.iter().collect(),
-            |name| self.person_as_of(name, as_of).is_ok(),
-            |_| {
-                n_read += 1;
-                progress(n_read, whole);
-                Ok::<_, Infallible>(())
-            },
-        );
     }
 
     pub(crate) fn remark(&self) -> Result<Option<&'static str>, ServiceError> {
@@ -355,7 +397,7 @@ fn flat_lifts(history: &History) -> Vec<String> {
     let in_use = |lift: &&LiftHistory| {
         lift.points.last().is_some_and(|point| {
             let idle = last.date.duration_since(point.set.when.date()).as_hours() / 24;
-            idle as f64 <= Limits::AWAY_DAYS && point.gauge.is_gauge
+            idle as f64 <= Limits::AWAY_DAYS && point.is_gauge
         })
     };
     history

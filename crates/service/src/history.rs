@@ -13,7 +13,7 @@ use domain::{
     Catalogue, CheckIn, Lift, LiftName, Limits, LoggedSet, Pain, SetKind, SetNumber, When,
 };
 use engine::reading::{
-    self, Absence, Circumstances, Gauge, LiftModel, PlainRecord, Reading, Ruling,
+    self, Absence, Chances, Circumstances, Gauge, LiftModel, PlainRecord, Reading, Ruling,
 };
 use engine::recovery;
 use engine::trend::one_lift::SmoothedLevel;
@@ -21,6 +21,7 @@ use engine::trend::{LeadSet, OneLift, Prior, Scatter, TodayEstimate};
 use jiff::civil::Date;
 
 use crate::grounds::{Grounds, UsedFit};
+use crate::memo::Memo;
 use crate::model::{Follower, Known};
 pub use crate::model::{LiftBy, Model};
 
@@ -44,7 +45,7 @@ pub struct Point {
     /// Whether the plain rule would have cut back.
     pub plain_rule: Option<bool>,
     /// Whether the lift was a gauge before this set.
-    pub gauge: Gauge,
+    pub is_gauge: bool,
     /// The lift's scatter before this set; none by the plain rule.
     pub scatter: Option<Scatter>,
     /// 1RM and trend with this set read; none by the plain rule, and for a set that is only asked about.
@@ -65,6 +66,8 @@ pub struct LiftHistory {
     /// Its place in the model.
     place: usize,
     smoothed: OnceLock<Vec<SmoothedLevel>>,
+    /// How often each rule would be right and wrong, by day, threshold and shortfall.
+    pub(crate) chances: Memo<(Date, [u64; 2]), Option<Chances>>,
 }
 
 impl LiftHistory {
@@ -109,8 +112,10 @@ pub struct History {
     check_ins: Vec<CheckIn>,
     /// The model after the last set, its session not yet settled.
     follower: Follower,
-    /// The model with the last session settled, once it is asked for.
+    /// The model with the last session settled, once it is asked for and if that changes anything.
     settled: OnceLock<Follower>,
+    /// Why lifts are flat, by the model in `follower` and by that in `settled`.
+    why: [OnceLock<Vec<Option<recovery::Why>>>; 2],
     session: LastSession,
     grounds: Grounds,
 }
@@ -166,6 +171,7 @@ impl History {
             check_ins,
             follower,
             settled: OnceLock::new(),
+            why: Default::default(),
             session: LastSession::default(),
             grounds,
         };
@@ -215,12 +221,14 @@ impl History {
         let last = self.days.last().map(|day| day.date);
         let is_over = last.is_some_and(|last| last < date);
         let follower = if is_over { self.settled() } else { &self.follower };
+        let mut why = Cow::Borrowed(&self.why[usize::from(is_over)]);
         let mut follower = Cow::Borrowed(follower);
         let told = last.map_or(0, |last| self.told_by(last))..self.told_by(date);
         for check_in in self.check_ins.get(told).unwrap_or_default() {
             follower.to_mut().check_in(check_in, f64::INFINITY);
+            why = Cow::Owned(OnceLock::new());
         }
-        Standing { follower, session: self.session, why: OnceLock::new() }
+        Standing { follower, session: self.session, why }
     }
 
     /// What would be said of a lead set done after everything on record of `lift`.
@@ -290,7 +298,7 @@ impl History {
         let standing = Standing {
             follower: Cow::Borrowed(&self.follower),
             session: self.session,
-            why: OnceLock::new(),
+            why: Cow::Owned(OnceLock::new()),
         };
         let mut point = self.held_against(&standing, &self.lifts[place], limits, set);
         point.today = self.follower.lead(place, point.lead);
@@ -313,6 +321,9 @@ impl History {
     }
 
     fn settled(&self) -> &Follower {
+        if !self.follower.is_due() {
+            return &self.follower;
+        }
         self.settled.get_or_init(|| {
             let mut follower = self.follower.clone();
             follower.settle(&self.grounds);
@@ -348,7 +359,8 @@ impl History {
 pub struct Standing<'a> {
     follower: Cow<'a, Follower>,
     session: LastSession,
-    why: OnceLock<Vec<Option<recovery::Why>>>,
+    /// Made once for all that stand on the same model.
+    why: Cow<'a, OnceLock<Vec<Option<recovery::Why>>>>,
 }
 
 impl Standing<'_> {
@@ -409,7 +421,7 @@ impl Asked<'_> {
             reading,
             log_shown: model.shown_by(&self.lead),
             plain_rule: reading::plain_rule(model, &self.lead),
-            gauge,
+            is_gauge: gauge.is_gauge,
             scatter: Some(model.scatter()),
             today: None,
             ruling,
@@ -431,7 +443,7 @@ impl Asked<'_> {
             log_shown: record.shown_by(&self.lead),
             plain_rule: fires,
             ruling: reading::rule_plainly(&now, fires),
-            gauge,
+            is_gauge: gauge.is_gauge,
             scatter: None,
             today: None,
         }
@@ -488,6 +500,7 @@ fn in_order(
                 sets: Vec::new(),
                 place: lifts.len(),
                 smoothed: OnceLock::new(),
+                chances: Memo::default(),
             });
             lifts.len() - 1
         });

@@ -18,6 +18,7 @@ pub mod import;
 pub mod intake;
 pub mod joint_record;
 pub mod measure;
+mod memo;
 pub mod pool;
 pub mod programme;
 pub mod read;

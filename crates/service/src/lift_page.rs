@@ -13,7 +13,7 @@ use crate::desk::Desk;
 use crate::forms::{Fields, FormError, Problems};
 use crate::history::{LiftHistory, Standing};
 use crate::import::nearest;
-use crate::lift_view::{chance_view, lift_view};
+use crate::lift_view::{Extent, chance_view, lift_view};
 use crate::person::Person;
 use crate::plan::{NextLead, call_word};
 use crate::view::{CallWord, CostsEffect, CostsView, LiftPageView, SetLine};
@@ -36,7 +36,8 @@ impl Desk {
         let record = known_lift(self, &person, lift)?;
         let standing = history.on(today);
         let missing = || no_such_lift(&person, lift);
-        let shown = lift_view(&person, &standing, record, today).ok_or_else(missing)?;
+        let shown =
+            lift_view(&person, &standing, record, (today, Extent::Whole)).ok_or_else(missing)?;
         Ok(LiftPageView {
             lifter: lifter.name.to_string(),
             unit: lifter.unit,
@@ -169,7 +170,7 @@ fn effect(next: Option<&NextLead<'_>>, record: &LiftHistory, limits: &Limits) ->
         trained_through: limits.trained_through(),
         threshold,
         chances: next
-            .and_then(|next| next.chances(&record.points, threshold))
+            .and_then(|next| next.chances(record, threshold))
             .map(|chances| chance_view(&chances, threshold)),
         eased: read.iter().filter(|p| **p > threshold).count(),
         read: read.len(),

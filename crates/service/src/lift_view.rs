@@ -13,12 +13,25 @@ use crate::plan::{NextLead, call_word};
 use crate::view::{CauseView, ChanceView, Interval, LiftView, PointView, WhyView};
 use crate::words;
 
-/// Shows one lift as of `today`.
+/// How much of a lift is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Extent {
+    /// All of it.
+    Whole,
+    /// The lead sets of the [`LATELY_DAYS`] up to the last, and no chances, which take long: for a page
+    /// that shows all lifts.
+    Lately,
+}
+
+/// How many days before the last lead set [`Extent::Lately`] looks back: half a year.
+pub const LATELY_DAYS: f64 = 182.0;
+
+/// Shows one lift as of a day.
 pub(crate) fn lift_view(
     person: &Person,
     standing: &Standing<'_>,
     record: &LiftHistory,
-    today: Date,
+    (today, extent): (Date, Extent),
 ) -> Option<LiftView> {
     let (lifter, history) = (&person.lifter, &person.history);
     let unit = lifter.unit;
@@ -29,13 +42,21 @@ pub(crate) fn lift_view(
     let scatter = model.scatter();
     let gauge = engine::reading::gauge(&record.lift, &*model);
     let threshold = lifter.limits.threshold();
+    let earlier = match (extent, record.points.last()) {
+        (Extent::Lately, Some(last)) => {
+            let since = last.lead.days - LATELY_DAYS;
+            record.points.partition_point(|point| point.lead.days < since)
+        }
+        _ => 0,
+    };
     Some(LiftView {
         name: record.lift.name.to_string(),
         equipment: record.lift.equipment.label().to_owned(),
         prime_movers: record.lift.prime_movers(),
         load_meaning: words::load_meaning(&record.lift),
         unit,
-        points: points_view(history, &*model, record, unit),
+        points: points_view(history, &*model, record, (unit, earlier)),
+        earlier_points: earlier,
         one_rm: estimate.map(|estimate| {
             let spread = Z_80 * estimate.log_one_rm_sd;
             as_loads(&record.lift, estimate.log_one_rm, spread, body_mass, unit)
@@ -50,7 +71,8 @@ pub(crate) fn lift_view(
         gauge_reason: gauge.reason,
         chances: next
             .as_ref()
-            .and_then(|next| next.chances(&record.points, threshold))
+            .filter(|_| extent == Extent::Whole)
+            .and_then(|next| next.chances(record, threshold))
             .map(|chances| chance_view(&chances, threshold)),
         target: next.as_ref().map(NextLead::target_view),
         why: standing.why_flat(record).map(why_view),
@@ -78,16 +100,17 @@ pub(crate) fn why_view(why: &Why) -> WhyView {
     WhyView { change_pct: why.change_pct, causes: why.causes.iter().map(cause).collect() }
 }
 
-/// Shows all lead sets, with the trend as the whole record has it.
+/// Shows the lead sets after the `earlier` ones, with the trend as the whole record has it.
 fn points_view(
     history: &History,
     model: &dyn LiftModel,
     record: &LiftHistory,
-    unit: Unit,
+    (unit, earlier): (Unit, usize),
 ) -> Vec<PointView> {
-    let mut usual = record.smoothed().iter().peekable();
-    record
-        .points
+    let shown = &record.points[earlier..];
+    let first = shown.first().map_or(f64::INFINITY, |point| point.lead.days);
+    let mut usual = record.smoothed().iter().skip_while(|level| level.days < first).peekable();
+    shown
         .iter()
         .map(|point| {
             let mut view = point_view(history, model, &record.lift, point, unit);

@@ -186,6 +186,11 @@ impl Follower {
         }
     }
 
+    /// Whether the end of the session will bring other estimates.
+    pub(crate) fn is_due(&self) -> bool {
+        self.recovery().is_some_and(recovery::Lifter::is_due)
+    }
+
     /// The session is over: estimates anew what is due, or takes the fits kept for that.
     pub(crate) fn settle(&mut self, grounds: &Grounds) {
         if let Follower::Recovery(followed) = self {

@@ -224,14 +224,18 @@ impl<'a> NextLead<'a> {
 
     /// How often each rule would be right and wrong on this lift at a threshold, by the forecasts that its
     /// latest lead sets had; none without a gauge.
-    pub(crate) fn chances(&self, points: &[Point], threshold: f64) -> Option<reading::Chances> {
-        let latest = &points[points.len().saturating_sub(LATEST_FORECASTS)..];
-        let forecasts: Vec<Expectation> =
-            latest.iter().filter_map(|point| Some(point.reading?.expected)).collect();
+    pub(crate) fn chances(&self, record: &LiftHistory, threshold: f64) -> Option<reading::Chances> {
         let shortfall = self.lifter.limits.shortfall_pct() / 100.0;
-        let gap_days = self.usual_gap_days();
-        reading::chances(&*self.model, &forecasts, shortfall, threshold, gap_days)
-            .filter(|_| self.gauge.is_gauge)
+        let asked = (self.when.date(), [threshold.to_bits(), shortfall.to_bits()]);
+        record.chances.get_or_make(asked, || {
+            let points = &record.points;
+            let latest = &points[points.len().saturating_sub(LATEST_FORECASTS)..];
+            let forecasts: Vec<Expectation> =
+                latest.iter().filter_map(|point| Some(point.reading?.expected)).collect();
+            let gap_days = self.usual_gap_days();
+            reading::chances(&*self.model, &forecasts, shortfall, threshold, gap_days)
+                .filter(|_| self.gauge.is_gauge)
+        })
     }
 
     /// Why the lead set isn't read on that day, or not with that load, as a sentence; none if it is.

@@ -143,7 +143,7 @@ pub fn row(point: &Point) -> [String; 20] {
         number(point.today.map(|today| today.log_one_rm.exp()), 2),
         number(point.today.map(|today| 700.0 * today.slope), 3),
         number(point.scatter.map(|scatter| scatter.pct), 2),
-        point.gauge.is_gauge.to_string(),
+        point.is_gauge.to_string(),
         number(point.p_shortfall, 4),
         point.plain_rule.unwrap_or(false).to_string(),
         point.ruling.call.as_str().to_owned(),

@@ -9,6 +9,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::forms::{Fields, Problems};
+pub use crate::lift_view::{Extent, LATELY_DAYS};
 
 /// What to do about a lift. The words are shown as they are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -56,8 +57,10 @@ pub struct SquadView {
     pub today: Date,
     /// What must be said of the whole record, such as that its people are invented.
     pub remark: Option<&'static str>,
-    /// Everybody, most urgent first.
+    /// Everybody who has been read, most urgent first.
     pub lifters: Vec<LifterLine>,
+    /// The names of those whose record is still to be read.
+    pub unread: Vec<String>,
 }
 
 /// One lifter among all.
@@ -216,8 +219,10 @@ pub struct LiftView {
     /// The unit of every load here.
     #[serde(serialize_with = "unit_as_text")]
     pub unit: Unit,
-    /// Every lead set, in order of time.
+    /// Every lead set, in order of time; on a page that shows all lifts, those of the last half-year.
     pub points: Vec<PointView>,
+    /// How many lead sets came before these.
+    pub earlier_points: usize,
     /// Today's 1RM as a load of this lift, in the lifter's unit.
     pub one_rm: Option<Interval>,
     /// The trend, in % a week.
@@ -230,7 +235,7 @@ pub struct LiftView {
     pub is_gauge: bool,
     /// Why it can or can't, as a sentence.
     pub gauge_reason: String,
-    /// How often each rule would be right and wrong on this very lift.
+    /// How often each rule would be right and wrong on this very lift; not on a page that shows all lifts.
     pub chances: Option<ChanceView>,
     /// The next lead set.
     pub target: Option<TargetView>,

@@ -1,8 +1,8 @@
 //! Reading what is current: whatever no later fact supersedes and nobody has withdrawn.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use domain::{CheckIn, Lifter, LifterName, LoggedSet, When};
+use domain::{CheckIn, LiftName, Lifter, LifterName, LoggedSet, When};
 use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension};
 
@@ -95,8 +95,15 @@ impl Store {
             ))?;
             let mut rows = statement.query([lifter])?;
             let mut sets = Vec::new();
+            // Thousands of sets share a few names in memory.
+            let mut lifts = BTreeSet::new();
             while let Some(row) = rows.next()? {
-                sets.push(SetRow::read(row)?.into_set(&name)?);
+                let mut set = SetRow::read(row)?.into_set(&name)?;
+                match lifts.get(&set.lift) {
+                    Some(known) => set.lift = LiftName::clone(known),
+                    None => _ = lifts.insert(set.lift.clone()),
+                }
+                sets.push(set);
             }
             number_within_lifts(&mut sets);
             Ok(sets)

@@ -26,7 +26,7 @@ pub enum Size {
 
 impl Size {
     /// The days that the small chart looks back from the last lead set.
-    pub const RECENT_DAYS: f64 = 182.0;
+    pub const RECENT_DAYS: f64 = service::view::LATELY_DAYS;
 
     pub(super) fn key(self) -> &'static str {
         match self {

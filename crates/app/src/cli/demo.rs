@@ -9,7 +9,6 @@ use service::{Desk, Store};
 
 use super::Everywhere;
 use super::clock;
-use super::clock::{now, threads};
 use super::exit::Failure;
 use super::paper::Paper;
 use super::said::{Said, print};
@@ -46,13 +45,7 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
     if !everywhere.json {
         print(&format!("{text}\n"))?;
     }
-    let desk = ServedDesk {
-        desk: Desk::new(store).with_threads(threads()).keeping_fits(now),
-        today: everywhere.today,
-        address: args.at.address(),
-        waiting: Default::default(),
-        drafts: Default::default(),
-    };
+    let desk = ServedDesk::new(Desk::new(store), everywhere.today, args.at.address());
     serve(desk, &args.at, "The invented squad", everywhere.json)
 }
 

@@ -26,6 +26,7 @@ mod programme_draft;
 mod programme_of;
 mod progress;
 mod read;
+mod reader;
 mod refit;
 mod repeat;
 mod replay;

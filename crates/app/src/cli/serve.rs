@@ -18,7 +18,7 @@ use service::intake::IntakeView;
 use service::joint_record::JointsView;
 use service::programme::{PlanChangesView, ProgrammeFormView, ProgrammePageView, WishesFormView};
 use service::table_form::{SentTable, TableView, Waiting};
-use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
+use service::view::{CardView, Extent, LiftPageView, LifterView, SetPageView, SquadView};
 use service::{Desk, ServiceError, StoreError};
 
 use super::Everywhere;
@@ -26,6 +26,7 @@ use super::clock::{self, now, threads};
 use super::drafts::Drafts;
 use super::entropy;
 use super::exit::{Exit, Failure};
+use super::reader::Reader;
 use super::said::{Said, print};
 use crate::web::door::{self, Door};
 use crate::web::{self, DeskError, DraftPage, DraftPlace, FormTaken};
@@ -91,13 +92,7 @@ pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Fai
     let new = if is_new { ", a new record with nobody on it yet," } else { "" };
     let first = format!("The desk of `{}`{new}", store.path().display());
     serve(
-        ServedDesk {
-            desk: Desk::new(store).with_threads(threads()).keeping_fits(clock::now),
-            today: everywhere.today,
-            address: args.at.address(),
-            waiting: Waiting::default(),
-            drafts: Drafts::default(),
-        },
+        ServedDesk::new(Desk::new(store), everywhere.today, args.at.address()),
         &args.at,
         &first,
         everywhere.json,
@@ -129,6 +124,7 @@ pub(crate) fn serve(
             .local_addr()
             .map_err(|error| Failure::Files(format!("can't serve at {address}: {error}")))?;
         print(&opening(first, address, &door, json))?;
+        desk.reader.begin();
         let told = Arc::new(tokio::sync::Notify::new());
         let heard = Arc::clone(&told);
         let pages = door::behind(door, web::router(Arc::new(desk)));
@@ -197,18 +193,32 @@ async fn told_to_end() {
 
 /// The desk that pages ask, with the clock.
 pub(crate) struct ServedDesk {
-    pub(crate) desk: Desk,
-    /// The day that counts as today; the clock's if none.
-    pub(crate) today: Option<Date>,
-    /// The address under which phones reach the desk, if it is known.
-    pub(crate) address: Option<String>,
+    desk: Arc<Desk>,
+    reader: Reader,
+    today: Option<Date>,
+    address: Option<String>,
     /// Tables that wait for their import.
-    pub(crate) waiting: Waiting,
+    waiting: Waiting,
     /// Drafts of weeks that are looked for, or wait to be read.
-    pub(crate) drafts: Drafts,
+    drafts: Drafts,
 }
 
 impl ServedDesk {
+    /// What answers for `desk`: `today` counts as today, the clock's day if none; `address` is where phones
+    /// reach it, if that is known.
+    pub(crate) fn new(desk: Desk, today: Option<Date>, address: Option<String>) -> ServedDesk {
+        let desk = Arc::new(desk.with_threads(threads()).keeping_fits(clock::now));
+        let reader = Reader::new(Arc::clone(&desk), threads());
+        ServedDesk {
+            desk,
+            reader,
+            today,
+            address,
+            waiting: Waiting::default(),
+            drafts: Drafts::default(),
+        }
+    }
+
     fn today(&self) -> Date {
         self.today.unwrap_or_else(super::clock::today)
     }
@@ -224,11 +234,11 @@ impl ServedDesk {
 
 impl web::Desk for ServedDesk {
     fn squad(&self) -> Result<SquadView, DeskError> {
-        self.desk.squad(self.today()).map_err(desk_error)
+        self.reader.squad(self.today()).map_err(desk_error)
     }
 
-    fn lifter(&self, name: &LifterName) -> Result<LifterView, DeskError> {
-        self.desk.lifter(name, self.today()).map_err(|error| about(name, error))
+    fn lifter(&self, name: &LifterName, extent: Extent) -> Result<LifterView, DeskError> {
+        self.desk.lifter_to(name, self.today(), extent).map_err(|error| about(name, error))
     }
 
     fn lift(

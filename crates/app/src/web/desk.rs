@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use service::forms::{Fields, Problems};
 use service::intake::IntakeView;
 use service::table_form::TableView;
-use service::view::{CardView, LiftPageView, LifterView, SetPageView, SquadView};
+use service::view::{CardView, Extent, LiftPageView, LifterView, SetPageView, SquadView};
 
 use super::calendar::Calendars;
 use super::drafts::Drafts;
@@ -22,8 +22,8 @@ pub trait Desk: Floor + Changes + Programmes + PlanChanges + Drafts + Calendars 
     /// Everybody, most urgent first.
     fn squad(&self) -> Result<SquadView, DeskError>;
 
-    /// One lifter with every lift.
-    fn lifter(&self, name: &LifterName) -> Result<LifterView, DeskError>;
+    /// One lifter with so much of every lift.
+    fn lifter(&self, name: &LifterName, extent: Extent) -> Result<LifterView, DeskError>;
 
     /// One lift of a lifter, with the costs that are being tried, if any.
     fn lift(

@@ -6,7 +6,7 @@ use axum::Json;
 use axum::extract::State;
 use domain::LifterName;
 use maud::Markup;
-use service::view::CardView;
+use service::view::{CardView, Extent};
 
 use super::changes::done_words;
 use super::desk::{Desk, DeskError};
@@ -17,25 +17,32 @@ use super::{card_page, layout, lifter_page, squad_page};
 
 type AnyDesk = Arc<dyn Desk>;
 
-/// `GET /`: everybody, most urgent first.
-pub(super) async fn squad(State(desk): State<AnyDesk>) -> Result<Markup, WebError> {
+/// `GET /?name=&from=`: everybody, most urgent first.
+pub(super) async fn squad(
+    State(desk): State<AnyDesk>,
+    Typed(asked): Typed,
+) -> Result<Markup, WebError> {
     let view = ask(move || desk.squad()).await?;
-    Ok(squad_page::squad_page(&view))
+    Ok(squad_page::squad_page(&view, &asked))
 }
 
-/// `GET /lifter/{name}`: one lifter, lift by lift.
+/// `GET /lifter/{name}?record=`: one lifter, lift by lift.
 pub(super) async fn lifter(
     Named(name): Named,
     State(desk): State<AnyDesk>,
     Typed(fields): Typed,
 ) -> Result<Markup, WebError> {
+    let extent = match fields.get("record") {
+        "whole" => Extent::Whole,
+        _ => Extent::Lately,
+    };
     let (view, floor) = ask(move || {
-        let view = desk.lifter(&name)?;
+        let view = desk.lifter(&name, extent)?;
         let links = desk.phone_links(&name)?;
         Ok((view, OnTheFloor { links, remarks: desk.floor_remarks(&name)? }))
     })
     .await?;
-    Ok(lifter_page::lifter_page(&view, &floor, done_words(fields.get("done"))))
+    Ok(lifter_page::lifter_page(&view, &floor, done_words(fields.get("done")), extent))
 }
 
 /// `GET /lifter/{name}/card?date=`: one session, ready to print.

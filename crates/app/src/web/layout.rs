@@ -113,5 +113,10 @@ pub(super) fn set_path(lifter: &str, id: &str) -> String {
     format!("{}/set/{id}", lifter_path(lifter))
 }
 
+/// A text as it stands behind `?name=` in an address.
+pub(super) fn in_query(text: &str) -> String {
+    utf8_percent_encode(text, SEGMENT).to_string()
+}
+
 /// What is written as it is in one part of an address.
 const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~');

@@ -3,27 +3,40 @@
 use domain::Unit;
 use jiff::civil::Date;
 use maud::{Markup, html};
-use service::view::{CallWord, Interval, LiftView, PointView, WhyView};
+use service::view::{CallWord, Extent, Interval, LiftView, PointView, WhyView};
 
 use super::layout;
 use crate::chart::{self, Size};
 use crate::wording::{self, percent, signed};
 
-/// Draws one lift in short; `place` counts from 1 on the page.
-pub(super) fn lift_section(lifter: &str, lift: &LiftView, today: Date, place: usize) -> Markup {
+/// Draws one lift in short; `place` counts from 1 on the page. Of the record there is the last half-year,
+/// small, unless the whole was asked for: that of every lift would be a megabyte.
+pub(super) fn lift_section(
+    lifter: &str,
+    lift: &LiftView,
+    today: Date,
+    place: usize,
+    extent: Extent,
+) -> Markup {
     let id = format!("lift-{place}");
     let path = layout::lift_path(lifter, &lift.name);
+    let class = if extent == Extent::Lately { "lift beside" } else { "lift" };
     html! {
-        section.lift id=(id) aria-labelledby={ (id) "-name" } {
-            h2 id={ (id) "-name" } { a href=(path) { (lift.name) } }
-            (latest(lift, today))
-            @if let Some(why) = &lift.why { (why_in_short(why)) }
-            (target(lift))
+        section class=(class) id=(id) aria-labelledby={ (id) "-name" } {
+            div.in-words {
+                h2 id={ (id) "-name" } { a href=(path) { (lift.name) } }
+                (latest(lift, today))
+                @if let Some(why) = &lift.why { (why_in_short(why)) }
+                (target(lift))
+            }
             details.folded open[needs_a_look(lift)] {
                 summary { "Its record and estimates" }
-                (what_it_is(lift))
-                (picture(lift, &id, true))
+                @match extent {
+                    Extent::Lately => (recent_picture(lift, &id)),
+                    Extent::Whole => (picture(lift, &id, true)),
+                }
                 (estimates(lift))
+                (what_it_is(lift))
                 @if !lift.is_gauge { p { "Not a gauge lift. " (lift.gauge_reason) } }
             }
             p.more {
@@ -115,7 +128,7 @@ pub(super) fn picture(lift: &LiftView, id: &str, is_table_elsewhere: bool) -> Ma
             figure.record {
                 (large) (small)
                 figcaption {
-                    (legend(lift))
+                    (legend(std::slice::from_ref(lift)))
                     @if is_cut && is_table_elsewhere {
                         p.small-only { "The last half-year; the lift's page holds the rest." }
                     } @else if is_cut {
@@ -129,18 +142,35 @@ pub(super) fn picture(lift: &LiftView, id: &str, is_table_elsewhere: bool) -> Ma
     }
 }
 
-fn legend(lift: &LiftView) -> Markup {
+/// The last half-year of the record, small.
+fn recent_picture(lift: &LiftView, id: &str) -> Markup {
+    html! {
+        @if let Some(picture) = chart::record(lift, Size::Small, id) {
+            figure.record.recent {
+                (picture)
+                @if lift.earlier_points > 0 { figcaption.aside { "The last half-year; the lift's page holds the rest." } }
+            }
+        } @else {
+            p { "No lead set on record yet, so there is no chart. The first one draws it." }
+        }
+    }
+}
+
+/// What the marks and lines on the extent of these lifts mean.
+pub(super) fn legend(lifts: &[LiftView]) -> Markup {
     let calls = [CallWord::GoOn, CallWord::Ease, CallWord::Stop, CallWord::NoReading];
-    let has_band = lift.points.iter().any(|p| p.one_rm_expected.is_some());
+    let has = |wanted: &dyn Fn(&PointView) -> bool| {
+        lifts.iter().flat_map(|lift| &lift.points).any(wanted)
+    };
     html! {
         p.legend {
-            @for word in calls.into_iter().filter(|w| lift.points.iter().any(|p| p.call == *w)) {
+            @for word in calls.into_iter().filter(|word| has(&|p| p.call == *word)) {
                 (layout::call(word)) " "
             }
-            @if lift.points.iter().any(|p| p.kind == "test") {
+            @if has(&|p| p.kind == "test") {
                 span.call { (chart::test_mark()) "test" } " "
             }
-            @if has_band {
+            @if has(&|p| p.one_rm_expected.is_some()) {
                 span { "Line: expected beforehand. Band: eight results in ten. Dots: the trend, looking back." }
             } @else {
                 span { "No forecast yet: the record is too short." }

@@ -1,16 +1,21 @@
 //! The page of one lifter: the reason to look, the card, every lift, the check-ins.
 
 use maud::{Markup, html};
-use service::view::{CheckInLine, DoseLine, LifterView};
+use service::view::{CheckInLine, DoseLine, Extent, LifterView};
 
 use super::floor::links::{self, OnTheFloor};
 use super::layout::{self, Footer};
-use super::lift_section::lift_section;
+use super::lift_section::{self, lift_section};
 use super::muscle_section::muscle_section;
 use crate::wording;
 
 /// Draws the page of one lifter; `done` says what was just changed.
-pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor, done: Option<&str>) -> Markup {
+pub(super) fn lifter_page(
+    view: &LifterView,
+    floor: &OnTheFloor,
+    done: Option<&str>,
+    extent: Extent,
+) -> Markup {
     let body = html! {
         h1 { (view.name) }
         @if let Some(done) = done { p.done role="status" { (done) } }
@@ -45,8 +50,9 @@ pub(super) fn lifter_page(view: &LifterView, floor: &OnTheFloor, done: Option<&s
             @if view.lifts.len() > 1 { (contents(view)) }
             @if let Some(muscles) = &view.muscles { (muscle_section(muscles)) }
             (dose(view))
+            (how_to_read(view, extent))
             @for (place, lift) in view.lifts.iter().enumerate() {
-                (lift_section(&view.name, lift, view.today, place + 1))
+                (lift_section(&view.name, lift, view.today, place + 1, extent))
             }
         }
         (check_ins(&view.check_ins))
@@ -134,6 +140,25 @@ fn dose_bar(line: &DoseLine, most: f64) -> Markup {
         svg.dose-bar viewBox="0 0 120 14" width="120" height="14" aria-hidden="true" {
             rect.done x="1" y="3" width=(wide(line.so_far)) height="8" fill="currentColor" {}
             rect.planned x="1" y="1" width=(wide(line.planned)) height="12" fill="none" stroke="currentColor" {}
+        }
+    }
+}
+
+/// What the pictures of the lifts show, said once for all of them.
+fn how_to_read(view: &LifterView, extent: Extent) -> Markup {
+    let path = layout::lifter_path(&view.name);
+    html! {
+        @if extent == Extent::Lately && view.lifts.iter().any(|lift| !lift.points.is_empty()) {
+            section.part aria-labelledby="lifts" {
+                h2 #lifts { "Lift by lift" }
+                p.screen-only {
+                    "The pictures show the last half-year. "
+                    a href={ (path) "?record=whole" } { "The whole record, large, as it is printed" } "."
+                }
+                (lift_section::legend(&view.lifts))
+            }
+        } @else if extent == Extent::Whole {
+            p.above.screen-only { a href=(path) { "Back to the last half-year" } }
         }
     }
 }

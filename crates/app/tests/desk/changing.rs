@@ -21,7 +21,7 @@ pub(crate) fn lift(
     lift: &LiftName,
     costs: &Fields,
 ) -> Result<LiftPageView, DeskError> {
-    let view = InventedDesk.lifter(name)?;
+    let view = InventedDesk::default().lifter(name, Extent::Lately)?;
     let found = view.lifts.into_iter().find(|one| one.name == lift.as_str());
     let lift = found.ok_or_else(|| DeskError::NotThere(format!("there is no lift `{lift}`")))?;
     let effect = |limits: &Limits, chances: Option<ChanceView>| CostsEffect {
@@ -118,7 +118,7 @@ impl Changes for InventedDesk {
     }
 
     fn settings(&self, name: &LifterName) -> Result<(LifterName, Fields), DeskError> {
-        InventedDesk.lifter(name)?;
+        InventedDesk::default().lifter(name, Extent::Lately)?;
         let fields = Fields::default().with("unit", "lb").with("plates", "45 x 10\n25 x 2");
         Ok((name.clone(), fields))
     }

@@ -22,14 +22,18 @@ use service::view::*;
 pub(crate) const TODAY: Date = date(2031, 5, 28);
 
 /// Answers from invented views.
-pub(crate) struct InventedDesk;
+#[derive(Default)]
+pub(crate) struct InventedDesk {
+    /// Another squad than the usual one.
+    pub(crate) squad: Option<SquadView>,
+}
 
 impl Desk for InventedDesk {
     fn squad(&self) -> Result<SquadView, DeskError> {
-        Ok(squad())
+        Ok(self.squad.clone().unwrap_or_else(squad))
     }
 
-    fn lifter(&self, name: &LifterName) -> Result<LifterView, DeskError> {
+    fn lifter(&self, name: &LifterName, _: Extent) -> Result<LifterView, DeskError> {
         match name.as_str() {
             "Ottoline Varkas" => Ok(ottoline()),
             "Ruben Maplethwaite" => Ok(ruben()),
@@ -54,7 +58,7 @@ impl Desk for InventedDesk {
     }
 
     fn card(&self, name: &LifterName, day: Option<Date>) -> Result<CardView, DeskError> {
-        self.lifter(name)?;
+        self.lifter(name, Extent::Lately)?;
         let day = day.unwrap_or(TODAY);
         if day < date(2031, 1, 1) {
             return Err(DeskError::Refused(format!(
@@ -233,6 +237,7 @@ pub(crate) fn squad() -> SquadView {
     SquadView {
         remark: None,
         today: TODAY,
+        unread: Vec::new(),
         lifters: vec![
             line(
                 "Ruben Maplethwaite",
@@ -453,6 +458,7 @@ pub(crate) fn lift(
     }
     let latest = start * (1.0 + per_week * 32.0) * 0.985;
     LiftView {
+        earlier_points: 0,
         name: name.to_owned(),
         equipment: "barbell".to_owned(),
         prime_movers: "quadriceps, glutes".to_owned(),

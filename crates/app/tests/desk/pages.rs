@@ -6,6 +6,7 @@ use axum::body::{Body, to_bytes};
 use axum::http::{Request, Response, StatusCode};
 use bellwether::web::{card_page, router};
 use bellwether::wording;
+use service::view::{LifterLine, SquadView};
 use tower::ServiceExt;
 
 use crate::fixture;
@@ -17,14 +18,22 @@ pub(crate) struct Answer {
 }
 
 async fn send(method: &str, path: &str, form: &'static str) -> Answer {
+    send_to(fixture::InventedDesk::default(), method, path, form).await
+}
+
+async fn send_to(
+    desk: fixture::InventedDesk,
+    method: &str,
+    path: &str,
+    form: &'static str,
+) -> Answer {
     let request = Request::builder()
         .method(method)
         .uri(path)
         .header("content-type", "application/x-www-form-urlencoded")
         .body(Body::from(form))
         .expect("valid");
-    let answer: Response<Body> =
-        router(Arc::new(fixture::InventedDesk)).oneshot(request).await.expect("infallible");
+    let answer: Response<Body> = router(Arc::new(desk)).oneshot(request).await.expect("infallible");
     let (parts, body) = answer.into_parts();
     let bytes = to_bytes(body, 10_000_000).await.expect("in memory");
     let headers = parts.headers;
@@ -168,7 +177,10 @@ async fn pages_that_advise_training_carry_the_cautions() {
 async fn every_lift_has_its_chart_and_its_table() {
     let view = fixture::ottoline();
     let text = get("/lifter/Ottoline%20Varkas").await.text;
-    assert_eq!(text.matches("chart record chart-large").count(), view.lifts.len());
+    assert_eq!(text.matches("chart record chart-small").count(), view.lifts.len());
+    assert!(!text.contains("record chart-large"), "the whole of every lift is too heavy a page");
+    let whole = get("/lifter/Ottoline%20Varkas?record=whole").await.text;
+    assert_eq!(whole.matches("chart record chart-large").count(), view.lifts.len());
     for lift in &view.lifts {
         let path = format!("/lifter/Ottoline%20Varkas/lift/{}", lift.name.replace(' ', "%20"));
         assert_eq!(text.matches(&format!("href=\"{path}\"")).count(), 2, "{path}");
@@ -176,6 +188,47 @@ async fn every_lift_has_its_chart_and_its_table() {
         assert_eq!(page.matches("Every lead set as a table").count(), 1, "{path}");
         assert_eq!(page.matches("<td class=\"why\">").count(), lift.points.len(), "{path}");
     }
+}
+
+/// A squad of so many with the letter X in every tenth name, and two who haven't been read.
+fn large_squad(n: usize) -> SquadView {
+    let mut view = fixture::squad();
+    let line = view.lifters[0].clone();
+    let name = |number: usize| match number % 10 {
+        0 => format!("X {number:03}"),
+        _ => format!("Y {number:03}"),
+    };
+    view.lifters =
+        (1..=n).map(|number| LifterLine { name: name(number), ..line.clone() }).collect();
+    view.unread = vec!["X unread".to_owned(), "Y unread".to_owned()];
+    view
+}
+
+#[tokio::test]
+async fn a_large_squad_comes_in_slices_can_be_searched_and_says_who_is_still_to_be_read() {
+    let page = |path: &'static str| async move {
+        let desk = fixture::InventedDesk { squad: Some(large_squad(250)) };
+        send_to(desk, "GET", path, "").await.text
+    };
+    let entries = |text: &str| text.matches("<article class=\"entry\"").count();
+    let first = page("/").await;
+    assert_eq!(entries(&first), 100);
+    assert!(first.contains("250 of 252 lifters so far"), "{first}");
+    assert!(first.contains("1 to 100 of 250.") && first.contains("href=\"/?from=101\""));
+    assert!(!first.contains("Still being read"), "they stand at the end");
+    let last = page("/?from=201").await;
+    assert_eq!(entries(&last), 50);
+    assert!(
+        last.contains("<ol class=\"squad\" start=\"201\">") && last.contains("Still being read")
+    );
+    assert!(last.contains("href=\"/lifter/X%20unread\""));
+    assert_eq!(page("/?from=99999").await, last, "past the end stands the end");
+    let found = page("/?name=x").await;
+    assert_eq!(entries(&found), 25);
+    assert!(found.contains("X unread") && !found.contains("Y unread"));
+    assert!(page("/?name=%3Cq%3E").await.contains("has <q>&lt;q&gt;</q> in it"));
+    let few = get("/").await.text;
+    assert!(!few.contains("Find by name") && !few.contains("still reading"));
 }
 
 #[tokio::test]

@@ -5,6 +5,8 @@
 
 pub mod kept;
 
+use std::sync::OnceLock;
+
 use super::filter::{Dynamics, Event};
 use super::fit::{self, RecoveryFit};
 use super::forecast::{Noise, Sums, forecast};
@@ -45,6 +47,10 @@ pub struct Lifter {
     told: [(f64, f64); 3],
     latest: Vec<WorkSets>,
     begun: Option<Begun>,
+    /// Whether the day that is being trained has to be read again before `state` is true.
+    is_behind: bool,
+    /// The day read again, once somebody asks.
+    caught_up: OnceLock<State>,
 }
 
 /// The day that is being trained: what was believed before its first lead set, and its events since.
@@ -77,6 +83,8 @@ impl Lifter {
             told: [(0.0, 0.0); 3],
             latest: vec![WorkSets::default(); n_lifts],
             begun: None,
+            is_behind: false,
+            caught_up: OnceLock::new(),
         }
     }
 
@@ -116,6 +124,7 @@ impl Lifter {
         if !event.is_possible() {
             return false;
         }
+        self.catch_up();
         let day = set.days.floor();
         if self.begun.as_ref().is_none_or(|begun| begun.day != day) {
             self.begun = Some(Begun { day, before: self.state.clone(), from: self.events.len() });
@@ -151,7 +160,7 @@ impl Lifter {
         let share = self.pooled.reserve_share.middle;
         if let Some(seen) = self.latest[lift].go_on(seen, share) {
             self.events[idx] = Event::WorkSets { lift, set: lead, seen };
-            self.read_day_again();
+            self.fall_behind();
         }
     }
 
@@ -169,25 +178,43 @@ impl Lifter {
         {
             *sum += hard_sets;
             if self.begun.is_some() {
-                self.read_day_again();
+                self.fall_behind();
                 return;
             }
         } else {
             self.events.push(event);
         }
+        if self.is_behind {
+            self.fall_behind();
+            return;
+        }
         let Lifter { shape, pooled, parameters, state, .. } = self;
         Dynamics { shape, pooled, parameters }.take(state, &event);
     }
 
-    /// Reads the day that is being trained once more from its beginning.
-    fn read_day_again(&mut self) {
-        let Lifter { shape, pooled, parameters, state, events, begun, .. } = self;
-        let Some(begun) = begun else { return };
-        state.clone_from(&begun.before);
-        let dynamics = Dynamics { shape, pooled, parameters };
-        events[begun.from..].iter().for_each(|event| {
-            dynamics.take(state, event);
+    /// What is believed now has to be read from the day's beginning, once it is asked for: a day of many sets
+    /// is then read for each lead set again, and not for each set.
+    fn fall_behind(&mut self) {
+        self.is_behind = true;
+        self.caught_up.take();
+    }
+
+    fn catch_up(&mut self) {
+        if self.is_behind {
+            self.state = self.caught_up.take().unwrap_or_else(|| self.day_read_again());
+            self.is_behind = false;
+        }
+    }
+
+    /// The day that is being trained once more from its beginning.
+    fn day_read_again(&self) -> State {
+        let Some(begun) = &self.begun else { return self.state.clone() };
+        let mut state = begun.before.clone();
+        let dynamics = self.dynamics();
+        self.events[begun.from..].iter().for_each(|event| {
+            dynamics.take(&mut state, event);
         });
+        state
     }
 
     /// Estimates the parameters anew if that is due ([`Lifter::is_due`]).
@@ -218,6 +245,8 @@ impl Lifter {
 
     fn stand_at(&mut self, at: Vec<f64>, fit: RecoveryFit, parameters: Parameters, state: State) {
         self.begun = None;
+        self.is_behind = false;
+        self.caught_up.take();
         self.at = at;
         self.fit = fit;
         self.parameters = parameters;
@@ -229,11 +258,11 @@ impl Lifter {
     /// The forecast of a lead set with this time, mass and reserve; none before the lift's first.
     #[must_use]
     pub fn expect(&self, lift: usize, next: &LeadSet) -> Option<Expectation> {
-        if self.state.lifts[lift].exposures == 0 {
+        if self.state().lifts[lift].exposures == 0 {
             return None;
         }
         let dynamics = self.dynamics();
-        let ahead = dynamics.ahead(&self.state, lift, next.days);
+        let ahead = dynamics.ahead(self.state(), lift, next.days);
         let (level, usual) = (self.shape.level(lift), self.shape.usual(lift));
         let mut against = dynamics.capacity(lift);
         against.push((usual, -1.0));
@@ -287,7 +316,7 @@ impl Lifter {
     /// How many lead sets of a lift have been read.
     #[must_use]
     pub fn exposures(&self, lift: usize) -> usize {
-        self.state.lifts[lift].exposures as usize
+        self.state().lifts[lift].exposures as usize
     }
 
     /// The level and slope of a lift on a day not before the last event; none before its first set.
@@ -297,7 +326,7 @@ impl Lifter {
             return None;
         }
         let dynamics = self.dynamics();
-        let mut state = self.state.clone();
+        let mut state = self.state().clone();
         dynamics.pass(&mut state, days);
         dynamics.doubt_if_left_out(&mut state, lift);
         let (level, slope) = (self.shape.level(lift), self.shape.slope(lift));
@@ -345,7 +374,7 @@ impl Lifter {
     #[must_use]
     pub fn absence(&self, days: f64) -> (f64, f64) {
         let dynamics = self.dynamics();
-        let mut state = self.state.clone();
+        let mut state = self.state().clone();
         dynamics.enter(&mut state, days);
         let row = [(ABSENCE, 1.0)];
         (state.mean_of(&row), state.variance_of(&row).sqrt())
@@ -354,7 +383,7 @@ impl Lifter {
     /// The load–rep curve of a lift as it looks now; none if outside what is taken for a curve.
     #[must_use]
     pub fn curve(&self, lift: usize) -> LoadRepCurve {
-        let bend = self.state.mean(self.shape.bend(lift));
+        let bend = self.state().mean(self.shape.bend(lift));
         LoadRepCurve::new(self.pooled.curve_b.middle * bend.exp()).unwrap_or(self.pooled.curve())
     }
 
@@ -379,7 +408,10 @@ impl Lifter {
     }
 
     pub(super) fn state(&self) -> &State {
-        &self.state
+        match self.is_behind {
+            true => self.caught_up.get_or_init(|| self.day_read_again()),
+            false => &self.state,
+        }
     }
 
     /// The parameters in force.
@@ -403,7 +435,7 @@ impl Lifter {
     /// Log-likelihood of the record with the parameters in force.
     #[must_use]
     pub fn log_likelihood(&self) -> f64 {
-        self.state.log_likelihood
+        self.state().log_likelihood
     }
 
     /// Everything taken so far.
