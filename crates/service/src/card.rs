@@ -36,9 +36,17 @@ const PAIN_DAYS: i32 = 2;
 /// How many days pain above the limit is asked after if nothing was told of the joint since.
 const ASK_DAYS: i32 = 28;
 
+/// Says where to begin a lift that was never done, with so many repetitions and so many left.
+pub(crate) type Begin<'a> =
+    dyn Fn(&Person, &Lift, (u16, f64)) -> Result<Option<String>, ServiceError> + 'a;
+
 /// Makes the card of `person` for `date`.
-pub(crate) fn card(person: &Person, date: Date) -> Result<CardView, ServiceError> {
-    card_showing(person, date, &mut |_| {})
+pub(crate) fn card(
+    person: &Person,
+    date: Date,
+    begin: &Begin<'_>,
+) -> Result<CardView, ServiceError> {
+    card_showing(person, date, begin, &mut |_| {})
 }
 
 /// A line of a card with what it is made from.
@@ -53,6 +61,7 @@ pub(crate) enum Shown<'a> {
 pub(crate) fn card_showing(
     person: &Person,
     date: Date,
+    begin: &Begin<'_>,
     show: &mut dyn FnMut(Shown<'_>),
 ) -> Result<CardView, ServiceError> {
     let (lifter, history) = (&person.lifter, &person.history);
@@ -96,7 +105,12 @@ pub(crate) fn card_showing(
                 drawn
             }
             Line::New(lift, sets) => {
-                let drawn = new_lift(lift, sets);
+                let mut drawn = new_lift(lift, sets);
+                if let Some((_, reps, reserve)) = sets.first()
+                    && let Some(told) = begin(person, lift, (*reps, *reserve))?
+                {
+                    drawn.why = format!("{} {told}", drawn.why);
+                }
                 show(Shown::New(lift, &drawn));
                 drawn
             }

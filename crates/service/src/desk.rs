@@ -6,7 +6,7 @@
 use std::convert::Infallible;
 use std::sync::Arc;
 
-use domain::{Lifter, LifterName, Limits};
+use domain::{Lift, Lifter, LifterName, Limits};
 use engine::recovery::MODEL_VERSION;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -198,7 +198,8 @@ impl Desk {
     /// # Errors
     /// As [`Desk::lifter`], and there is no session on record.
     pub fn card(&self, name: &LifterName, date: Date) -> Result<CardView, ServiceError> {
-        let mut view = card::card(&*self.person(name)?, date)?;
+        let begin = |person: &Person, lift: &Lift, aim| self.where_to_begin(person, lift, aim);
+        let mut view = card::card(&*self.person(name)?, date, &begin)?;
         view.notes.extend(self.remark()?.map(str::to_owned));
         Ok(view)
     }

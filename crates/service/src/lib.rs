@@ -31,6 +31,7 @@ mod amend;
 mod at_once;
 mod card;
 mod error;
+mod first_load;
 mod lift_page;
 mod lift_view;
 mod model;

@@ -43,10 +43,14 @@ impl Gym {
     }
 
     fn log(&self, day: &str, lift: &str, kg: f64, reps: &[u16]) {
+        self.log_of(&wilma(), day, lift, kg, reps);
+    }
+
+    fn log_of(&self, lifter: &LifterName, day: &str, lift: &str, kg: f64, reps: &[u16]) {
         let mut import = self.desk.store().begin_import("a log", now()).unwrap();
         for (idx, count) in reps.iter().enumerate() {
             let set = LoggedSet {
-                lifter: wilma(),
+                lifter: lifter.clone(),
                 when: When::parse(day).unwrap(),
                 lift: LiftName::new(lift).unwrap(),
                 number: SetNumber::new(idx as u8 + 1).unwrap(),
@@ -329,4 +333,37 @@ fn the_lifters_page_says_what_comes_next_and_what_of_the_plan_is_done() {
     let view = gym.desk.lifter(&wilma(), on(2)).unwrap();
     assert_eq!(view.next[0].date, on(2));
     assert!(view.next[0].basis.contains("wasn't done on its day"), "{}", view.next[0].basis);
+}
+
+/// Front squats at 80 % of back squats in lifters who do both: where Wilma, who squats but never did them, begins.
+#[test]
+fn a_new_lift_begins_where_related_lifts_and_other_lifters_say() {
+    let gym = Gym::new();
+    gym.follow(&day("Monday", &[("front squat", DOUBLE)]));
+    let why = |gym: &Gym| lift(&gym.card(FIRST), "front squat").why.clone();
+    assert!(!why(&gym).contains("do both"), "nobody else does: {}", why(&gym));
+    let names = ["Odd Birk", "Runa Ost", "Ivo Marsk"];
+    for (place, name) in names.into_iter().enumerate() {
+        let name = LifterName::new(name).unwrap();
+        gym.desk.store().put_lifter(&Lifter::usual(name.clone(), Unit::Kg), now()).unwrap();
+        let back = 100.0 + 10.0 * place as f64;
+        gym.log_of(&name, "2031-05-01", "back squat", back, &[5]);
+        gym.log_of(&name, "2031-05-02", "front squat", 0.8 * back, &[5]);
+        // One who does both is too few.
+        assert_eq!(why(&gym).contains("do both"), place > 0, "{}", why(&gym));
+    }
+    let told = why(&gym);
+    let both = "3 of your lifters do both: their front squat is 80\u{a0}% of their back squat";
+    assert!(told.contains(both), "{told}");
+    // 100 kg for 5 with 2 left is a 1RM near 123 kg on Epley's curve, so 99 kg; by a t-distribution's variance
+    // 4·0.15²/6·(4/3)·(6/4) = 0.03, so 0.22 of ln eight times in ten at least; 8 repetitions to failure at the low end.
+    let number = |after: &str| -> f64 {
+        let rest = &told[told.find(after).unwrap() + after.len()..];
+        rest.split([' ', '\u{a0}']).next().unwrap().parse().unwrap()
+    };
+    let (near, low, first) = (number("lies near "), number("kg ("), number("begin at "));
+    assert!((95.0..103.0).contains(&near), "{told}");
+    assert!((near * 0.76..near * 0.83).contains(&low), "{told}");
+    let most = low / (1.0 + 8.0 / 30.0);
+    assert!(first <= most + 0.5 && first > most - 3.0, "{told}");
 }

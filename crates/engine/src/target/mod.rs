@@ -12,6 +12,7 @@ pub mod infer;
 pub mod progression;
 pub mod record;
 pub mod reentry;
+pub mod related;
 pub mod rule;
 
 use domain::{Lift, Limits, Load, Reps, Rir};
@@ -24,6 +25,7 @@ pub use forecast::Forecast;
 pub use infer::infer;
 pub use record::{DoneSet, Exposure, exposures, without_tests};
 pub use reentry::way_back;
+pub use related::{Related, from_related};
 pub use rule::{DoubleProgression, LoadStep, PercentOfToday, RepGoal, Rule};
 
 /// Why there is no target, or why a rule or forecast was refused.

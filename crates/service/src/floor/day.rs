@@ -166,7 +166,8 @@ impl Desk {
         let lifts = catalogue(self.store())?;
         let unit = person.lifter.unit;
         let mut planned: Vec<FloorLift> = Vec::new();
-        let card = card_showing(&person, date, &mut |shown| {
+        let begin = |person: &Person, lift: &Lift, aim| self.where_to_begin(person, lift, aim);
+        let card = card_showing(&person, date, &begin, &mut |shown| {
             planned.push(match shown {
                 Shown::Known(record, next, line) => floor_lift(record, next, line.clone(), unit),
                 Shown::New(lift, line) => new_floor_lift(lift, line.clone(), &person),

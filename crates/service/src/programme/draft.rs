@@ -1,5 +1,7 @@
 //! A week drafted from wishes, shown with what it gives, what binds, and how good it could be at all.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::time::Duration;
 
 use domain::{Catalogue, Programme, Unit};
@@ -179,8 +181,8 @@ pub fn draft_programme(
     if wishes.days.iter().any(|day| day.minutes.is_none()) {
         view.notes.push("Where no minutes are told, 75 are taken.".to_owned());
     }
-    let bound = bound(&model, Form::Tight, BOUND_LIMIT);
-    if bound == Bound::Unknown {
+    let ceiling = Ceiling::over(&model);
+    if ceiling.now() == Bound::Unknown {
         view.notes.push("How good a week can be at all wasn't found out in time.".to_owned());
     }
     let mut first = None;
@@ -189,7 +191,7 @@ pub fn draft_programme(
             Verdict::Possible(plan) if week == 1 => Some(plan),
             _ => None,
         };
-        let looking = Looking { of, model: &model, bound, first, week };
+        let looking = Looking { of, model: &model, ceiling: &ceiling, first, week };
         let Some(found) = looking.looked_for(begin, &view, watch)? else {
             view.notes.push(if week == 1 {
                 "No week was found that keeps to all wishes, and it isn't settled that none does: look \
@@ -211,11 +213,55 @@ pub fn draft_programme(
     Ok(view)
 }
 
+/// What no week can exceed, as far as that is known by now.
+#[derive(Clone)]
+struct Ceiling(Arc<AtomicI64>);
+
+impl Ceiling {
+    const UNKNOWN: i64 = i64::MAX;
+
+    /// The relaxation's bound at once; with the feature `highs` a closer one as soon as it is proven.
+    fn over(model: &Model<'_>) -> Ceiling {
+        let relaxed = match bound(model, Form::Tight, BOUND_LIMIT) {
+            Bound::AtMost(points) => points,
+            _ => Ceiling::UNKNOWN,
+        };
+        let ceiling = Ceiling(Arc::new(AtomicI64::new(relaxed)));
+        #[cfg(feature = "highs")]
+        ceiling.lower_beside(engine::programme::draft::rows::Rows::of(model, Form::Tight));
+        ceiling
+    }
+
+    /// Proves a closer bound beside the search. Nobody waits for it: what isn't proven in time isn't shown.
+    #[cfg(feature = "highs")]
+    fn lower_beside(&self, rows: engine::programme::draft::rows::Rows) {
+        let ceiling = self.clone();
+        std::thread::spawn(move || {
+            for limit in [2, 8, 30] {
+                let told = engine::programme::draft::branch(&rows, Duration::from_secs(limit));
+                if let Bound::AtMost(points) = told.bound {
+                    ceiling.0.fetch_min(points, Ordering::Relaxed);
+                }
+                if told.is_best || Arc::strong_count(&ceiling.0) == 1 {
+                    break;
+                }
+            }
+        });
+    }
+
+    fn now(&self) -> Bound {
+        match self.0.load(Ordering::Relaxed) {
+            Ceiling::UNKNOWN => Bound::Unknown,
+            points => Bound::AtMost(points),
+        }
+    }
+}
+
 /// One week that is looked for, and what it is measured by.
 struct Looking<'a, 'm> {
     of: &'a DraftOf<'a>,
     model: &'a Model<'m>,
-    bound: Bound,
+    ceiling: &'a Ceiling,
     /// The points of the first week, once it is there.
     first: Option<i64>,
     week: usize,
@@ -257,7 +303,7 @@ impl Looking<'_, '_> {
                 week: self.week,
                 steps: search.steps(),
                 found: points.is_some(),
-                gap_pct: points.and_then(|points| gap_pct(points, self.bound)),
+                gap_pct: points.and_then(|points| gap_pct(points, self.ceiling.now())),
             };
             if !watch.go_on(&progress) {
                 break;
@@ -270,7 +316,7 @@ impl Looking<'_, '_> {
     }
 
     fn drafted(&self, points: i64, plan: &Plan, steps: u64) -> Result<DraftedWeek, ProgrammeError> {
-        let Looking { of, model, bound, .. } = *self;
+        let Looking { of, model, ceiling, .. } = *self;
         let file = of.file;
         let programme = model
             .programme(plan, file.name.clone(), file.note.clone())
@@ -293,7 +339,7 @@ impl Looking<'_, '_> {
             days: days_in_words(&programme, 0, of.unit),
             muscles: accounts(model, plan, &programme).iter().map(line).collect(),
             check,
-            gap_pct: gap_pct(points, bound),
+            gap_pct: gap_pct(points, ceiling.now()),
             behind_pct: (100.0 * behind).max(0.0),
             steps,
             kept: present.map(|present| kept(present, &programme, of.catalogue)),

@@ -53,10 +53,15 @@ pub fn bound(model: &Model<'_>, form: Form, limit: Duration) -> Bound {
         Ok(SolveOutcome::Solution(solution))
             if solution.status() == microlp::SolutionStatus::Optimal =>
         {
-            let points = 1000.0 * (solution.objective() + rows.constant);
-            Bound::AtMost((points + SLACK * points.abs() + 1.0).ceil() as i64)
+            rounded_up(solution.objective(), rows.constant)
         }
         Err(microlp::Error::Infeasible) => Bound::Impossible,
         _ => Bound::Unknown,
     }
+}
+
+/// A solver's best, in thousands of points beside a constant, as a bound past what its arithmetic can be off.
+pub(super) fn rounded_up(best: f64, constant: f64) -> Bound {
+    let points = 1000.0 * (best + constant);
+    Bound::AtMost((points + SLACK * points.abs() + 1.0).ceil() as i64)
 }

@@ -5,6 +5,8 @@
 
 pub mod account;
 pub mod bound;
+#[cfg(feature = "highs")]
+pub mod branch;
 pub mod conflict;
 pub mod model;
 pub mod rows;
@@ -19,6 +21,8 @@ mod state;
 
 pub use account::{MuscleAccount, Source, accounts};
 pub use bound::{Bound, bound};
+#[cfg(feature = "highs")]
+pub use branch::{Branched, branch};
 pub use conflict::{InTheWay, Verdict, Wish, settle};
 pub use model::{Model, Plan};
 pub use search::Search;

@@ -63,6 +63,9 @@ pub struct Rows {
     pub rows: Vec<Row>,
     /// Thousands of points besides the columns'.
     pub constant: f64,
+    /// For each place (candidate by candidate, day by day) the column that says whether the lift is there, that
+    /// of its sets beyond the least, and the least; none where it can't be.
+    pub places: Vec<Option<(usize, usize, u8)>>,
 }
 
 impl Rows {
@@ -75,6 +78,9 @@ impl Rows {
         writer.candidates();
         writer.muscles(form);
         writer.balance();
+        let places = writer.on.iter().zip(&model.cells);
+        writer.rows.places =
+            places.map(|(on, cell)| on.map(|(on, more)| (on, more, cell.least))).collect();
         writer.rows
     }
 }
@@ -97,7 +103,8 @@ struct Writer<'m, 'a> {
 
 impl<'m, 'a> Writer<'m, 'a> {
     fn new(model: &'m Model<'a>) -> Writer<'m, 'a> {
-        let rows = Rows { columns: Vec::new(), rows: Vec::new(), constant: 0.0 };
+        let rows =
+            Rows { columns: Vec::new(), rows: Vec::new(), constant: 0.0, places: Vec::new() };
         Writer { model, rows, on: Vec::new(), cliques: cliques(model) }
     }
 
