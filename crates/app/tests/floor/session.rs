@@ -98,8 +98,9 @@ async fn a_session_from_link_to_finish() {
     phone.tap("Correct 1").await;
     phone.tap("One rep more").await;
     phone.tap("Correct to").await;
-    phone.sees("Everything logged has reached the desk").await;
+    // What has reached the desk is said of the set before until the page has drawn the tap.
     phone.until("!document.querySelector('[data-key=fix]')").await;
+    phone.sees("Everything logged has reached the desk").await;
     let at_desk = sets_at_desk(&gym);
     assert_eq!(at_desk.iter().map(|set| set.2).collect::<Vec<_>>(), [3, 3], "{at_desk:?}");
     assert_eq!(at_desk.iter().map(|set| set.3).collect::<Vec<_>>(), [1, 2], "{at_desk:?}");
