@@ -22,7 +22,7 @@ fn check_on(today: &str, folder: &Path, arguments: &[&str], code: i32) -> String
     let out = String::from_utf8(output.stdout).unwrap();
     let both = format!("{out}{}", String::from_utf8(output.stderr).unwrap());
     assert_eq!(output.status.code(), Some(code), "{arguments:?}\n{both}");
-    let is_text = !arguments.iter().any(|argument| ["--json", "--file"].contains(argument));
+    let is_text = !arguments.iter().any(|argument| ["--json", "--file", "mend"].contains(argument));
     let long = out.lines().find(|line| is_text && line.chars().count() > 80);
     assert!(long.is_none(), "over 80 columns: {long:?}");
     // Progress goes to the other stream, and on a busy machine there is some.
@@ -271,4 +271,38 @@ fn the_plan_is_changed_for_some_days_listed_and_taken_back() {
     assert!(refused.contains("another session is planned for 2025-06-04"), "{refused}");
     let wrong = change(&[&["light", name][..], &days, &["--muscle", "wing"]].concat(), 2);
     assert!(wrong.contains("wing"), "{wrong}");
+}
+
+// Goes red if the number names another remark than the one that was printed, or if the file that was read changes.
+#[test]
+fn a_remark_is_cured_by_its_number() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = example();
+    let file = file.to_str().unwrap();
+    let before = std::fs::read_to_string(file).unwrap();
+    let json = check(folder.path(), &["programme", "check", file, "--json"], 0);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let findings = json["findings"].as_array().unwrap();
+    let idx = findings.iter().position(|finding| finding["mend"].is_string()).unwrap();
+    let (number, words) = ((idx + 1).to_string(), findings[idx]["words"].as_str().unwrap());
+    let shown = flat(&check(folder.path(), &["programme", "check", file], 0));
+    assert!(shown.contains(&format!("mend {number} ")), "{shown}");
+    let out = folder.path().join("mended.toml");
+    let out = out.to_str().unwrap();
+    let told = check(folder.path(), &["programme", "mend", file, &number, "--out", out], 0);
+    assert!(flat(&told).contains("Written to"), "{told}");
+    assert_eq!(std::fs::read_to_string(file).unwrap(), before);
+    let after = check(folder.path(), &["programme", "check", out, "--json"], 0);
+    let after: serde_json::Value = serde_json::from_str(&after).unwrap();
+    let place = findings[idx]["place"].as_str().unwrap();
+    let still = after["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .any(|finding| finding["words"] == words && finding["place"] == place);
+    assert!(!still, "{words}");
+    let printed = check(folder.path(), &["programme", "mend", file, &number], 0);
+    assert_eq!(printed, std::fs::read_to_string(out).unwrap());
+    let none = check(folder.path(), &["programme", "mend", file, "99"], 3);
+    assert!(none.contains("there is no remark 99"), "{none}");
 }

@@ -126,6 +126,50 @@ fn the_form_is_filled_in_from_the_log_and_the_check_ins() {
     assert_eq!(wrist.told.as_deref(), Some("pain of 1 in 10 told on Wed 30 Apr"));
 }
 
+// What a coach would say of weeks drafted without a word on lifts: dips had taken the place of every bench press,
+// and front and back squat were both to go up.
+#[test]
+fn what_days_are_built_on_is_to_go_up_and_what_is_done_besides_is_preferred() {
+    let (desk, _folder) = desk();
+    let otto = name("Otto Quay");
+    desk.store().put_lifter(&Lifter::usual(otto.clone(), Unit::Kg), now()).unwrap();
+    let day = |weekday: &str, lifts: &[&str]| {
+        let lift = |lift: &&str| {
+            format!(
+                "[[day.lift]]\nlift = \"{lift}\"\nsets = 3\nreps = [5, 8]\n\
+                 progression = {{ rule = \"double progression\" }}\n"
+            )
+        };
+        let lifts: String = lifts.iter().map(lift).collect();
+        format!("[[day]]\nweekday = \"{weekday}\"\n{lifts}")
+    };
+    let text = format!(
+        "name = \"Three days\"\n{}{}{}",
+        day("Mon", &["back squat", "bench press", "lying leg curl"]),
+        day("Wed", &["deadlift", "overhead press", "chin-up"]),
+        day("Fri", &["front squat", "dumbbell bench press", "barbell row"])
+    );
+    desk.set_programme(&otto, &text, None, (TODAY, now())).unwrap();
+    let form = desk.wishes_form(&otto, None, TODAY).unwrap();
+    assert_eq!(form.fields.get("raise"), "back squat, deadlift, bench press, overhead press");
+    assert_eq!(
+        form.fields.get("prefer"),
+        "front squat, dumbbell bench press, chin-up, barbell row"
+    );
+    let order = desk.draft_order(&otto, &form.fields, None, TODAY).unwrap();
+    let view = order.draft((1, 1), &mut Steps(60_000, 0)).unwrap();
+    let week = &view.weeks[0];
+    let lifts = || week.days.iter().flat_map(|day| &day.lifts).map(|lift| lift.lift.as_str());
+    for lift in ["back squat", "deadlift", "bench press", "overhead press"] {
+        assert!(lifts().any(|other| other == lift), "{lift}: {week:#?}");
+    }
+    // On two days he trains with all he has; with less, less is taken.
+    let two = text[..text.find("[[day]]\nweekday = \"Fri\"").unwrap()].to_owned();
+    desk.set_programme(&otto, &two, None, (TODAY, now())).unwrap();
+    let form = desk.wishes_form(&otto, None, TODAY).unwrap();
+    assert_eq!(form.fields.get("raise"), "back squat, deadlift, bench press");
+}
+
 #[test]
 fn the_form_is_filled_in_from_the_programme_that_is_followed() {
     let (desk, _folder) = desk();

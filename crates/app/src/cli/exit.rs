@@ -180,6 +180,7 @@ impl From<ProgrammeError> for Failure {
             error @ ProgrammeError::NoSuchWeek { .. } => Failure::WrongUse(error.to_string()),
             error @ (ProgrammeError::File(_)
             | ProgrammeError::UnknownLifts(_)
+            | ProgrammeError::NothingToMend(_)
             | ProgrammeError::NotSound(_)) => Failure::Data(error.to_string()),
         }
     }

@@ -5,8 +5,11 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use domain::Catalogue;
+use serde_json::json;
 use service::programme::view::{CheckView, DoseView, FindingView, JointView, MuscleDose};
-use service::programme::{Planning, check_programme, programme_dose};
+use service::programme::{
+    Planning, Remark, check_programme, mend_programme, programme_dose, write_programme,
+};
 use service::{Store, catalogue};
 
 use super::Everywhere;
@@ -29,6 +32,7 @@ pub(crate) struct ProgrammeArgs {
 #[derive(Debug, Subcommand)]
 enum What {
     Check(CheckArgs),
+    Mend(MendArgs),
     Dose(DoseArgs),
     Draft(programme_draft::DraftArgs),
     Set(programme_of::SetArgs),
@@ -54,6 +58,27 @@ struct CheckArgs {
     week: usize,
 }
 
+/// Make the change that cures a remark of `programme check`
+///
+/// The change is one after which the remark is gone and no worse one has come. The programme is printed, or
+/// written to a file; the file that was read stays as it is. Comments in the file are not carried over.
+#[derive(Args, Debug)]
+struct MendArgs {
+    /// The programme file
+    file: PathBuf,
+    /// The number of the remark
+    number: usize,
+    /// Check against this lifter's own recovery and gauge lifts, as the remarks were made
+    #[arg(long, value_name = "NAME")]
+    lifter: Option<String>,
+    /// The week that was looked at
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    week: usize,
+    /// Write the programme here
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
 /// Count the dose of a programme: hard sets per muscle, by day and week
 #[derive(Args, Debug)]
 struct DoseArgs {
@@ -67,6 +92,7 @@ struct DoseArgs {
 pub(crate) fn run(args: &ProgrammeArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     match &args.what {
         What::Check(args) => run_check(args, everywhere),
+        What::Mend(args) => run_mend(args, everywhere),
         What::Draft(args) => programme_draft::draft(args, everywhere),
         What::Set(args) => programme_of::set(args, everywhere),
         What::Show(args) => programme_of::show(args, everywhere),
@@ -88,6 +114,21 @@ fn run_check(args: &CheckArgs, everywhere: &Everywhere) -> Result<Said, Failure>
     let told = check_programme(&text, args.week, &lifts, &planning)
         .map_err(|error| Failure::from(error).about(&args.file))?;
     Said::done(check_words(&told), &told)
+}
+
+fn run_mend(args: &MendArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
+    let text = text_of(&args.file)?;
+    let (lifts, planning) = planning(args.lifter.as_deref(), everywhere)?;
+    let remark = Remark::Number(args.number);
+    let (programme, words) = mend_programme(&text, args.week, remark, (&lifts, &planning))
+        .map_err(|error| Failure::from(error).about(&args.file))?;
+    let mended = write_programme(&programme);
+    let json = json!({ "changed": words, "text": mended });
+    let Some(path) = &args.out else { return Said::done(mended, &json) };
+    fs::write(path, &mended).map_err(|error| Failure::cannot_write(path, &error))?;
+    let mut paper = Paper::default();
+    paper.paragraph(&format!("{words}. Written to `{}`.", path.display()));
+    Said::done(paper.finish(), &json)
 }
 
 /// The lifts known and what is known of the lifter, if one is named.
@@ -128,8 +169,13 @@ fn check_words(told: &CheckView) -> String {
     if told.findings.is_empty() {
         paper.paragraph("Nothing to remark.");
     }
-    for finding in &told.findings {
-        finding_words(&mut paper, finding);
+    for (idx, finding) in told.findings.iter().enumerate() {
+        finding_words(&mut paper, finding, Some(idx + 1));
+    }
+    if told.findings.iter().any(|finding| finding.mend.is_some()) {
+        let how = "`bellwether programme mend FILE NUMBER --out NEW` makes the change that stands beside \
+                   `mend`, with the same options as here.";
+        paper.gap().paragraph(how);
     }
     paper.gap().line("Days");
     let rows: Vec<Vec<String>> = told
@@ -161,13 +207,16 @@ fn check_words(told: &CheckView) -> String {
     paper.finish()
 }
 
-pub(super) fn finding_words(paper: &mut Paper, finding: &FindingView) {
+/// A finding, and what would do: the change that `programme mend` makes by the number, or the cure in words.
+pub(super) fn finding_words(paper: &mut Paper, finding: &FindingView, number: Option<usize>) {
     let place = if finding.place == "week" { "" } else { finding.place };
     let place = if place.is_empty() { String::new() } else { format!("{place}: ") };
     paper.item(&format!("{:<10} ", finding.urgency), &format!("{place}{}", finding.words));
-    if let Some(cure) = &finding.cure {
-        paper.item("        →  ", cure);
-    }
+    match (&finding.mend, &finding.cure, number) {
+        (Some(mend), _, Some(number)) => paper.item(&format!("  mend {number:>2}  "), mend),
+        (Some(words), _, None) | (None, Some(words), _) => paper.item("        →  ", words),
+        (None, None, _) => paper,
+    };
 }
 
 fn joint_row(joint: &JointView) -> Vec<String> {

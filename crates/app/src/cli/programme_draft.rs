@@ -13,7 +13,7 @@ use service::programme::{
     DraftOf, DraftProgress, DraftView, DraftWatch, DraftedWeek, MuscleLine, Planning,
     draft_programme, read_programme, read_wishes,
 };
-use service::{Desk, catalogue};
+use service::{Desk, ServiceError, catalogue};
 
 use super::Everywhere;
 use super::exit::{Exit, Failure};
@@ -70,9 +70,11 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
             let store = everywhere.open()?;
             let planning = Planning::for_lifter(&store, &name, everywhere.today())?;
             let lifts = catalogue(&store)?;
+            let unit =
+                store.lifter(&name).map_err(ServiceError::from)?.map_or(Unit::Kg, |one| one.unit);
             let desk = Desk::new(store);
             present = desk.programme(&name, everywhere.today())?.now.map(|now| now.programme);
-            (lifts, planning, Unit::Kg)
+            (lifts, planning, unit)
         }
     };
     if let Some(path) = &args.present {

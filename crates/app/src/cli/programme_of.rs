@@ -144,7 +144,7 @@ fn told(
     };
     let first = check.findings.iter().filter(|finding| finding.urgency == "put right");
     for finding in first {
-        super::programme::finding_words(&mut paper, finding);
+        super::programme::finding_words(&mut paper, finding, None);
     }
     if !check.findings.is_empty() {
         paper.paragraph(&format!(

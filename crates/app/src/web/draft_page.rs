@@ -7,7 +7,7 @@ use service::programme::{DayWords, DraftView, DraftedWeek, MuscleLine};
 use super::drafts::{DraftPage, DraftPlace, DraftStatus, EndedWhy};
 use super::error::sentence;
 use super::layout::{self, Footer};
-use super::programme_page::finding_items;
+use super::programme_page::{Buttons, finding_items};
 use crate::wording::{count, decimal, from_lifts};
 
 /// Seconds after which the page is loaded anew while nothing stands yet, and afterwards.
@@ -152,7 +152,7 @@ fn first_week(week: &DraftedWeek, view: &DraftView, page: &DraftPage) -> Markup 
             (days(week, true))
             @if !week.check.findings.is_empty() {
                 h3 { "What a coach would remark" }
-                ul.findings { (finding_items(&week.check.findings)) }
+                ul.findings { (finding_items(&week.check.findings, Buttons::None)) }
             }
             h3 { "What each muscle gets" }
             p.aside { (view.recovery) }

@@ -4,9 +4,10 @@
 use maud::{Markup, html};
 use service::programme::{ProgrammeFormView, RULES, days_in};
 
+use super::error::sentence;
 use super::form::{Form, Input, known_lifts};
 use super::layout::{self, Footer};
-use super::programme_page::remarks;
+use super::programme_page::{Buttons, remarks};
 use crate::wording;
 
 /// Draws the form.
@@ -29,8 +30,9 @@ pub(super) fn form_page(view: &ProgrammeFormView) -> Markup {
                 "you would change, and keep it at the foot of the page."
             }
         }
-        @if let Some(check) = &view.check { (remarks(check)) }
-        form.fields.programme-form method="post" action={ (path) "/edit" } {
+        @if let Some(mended) = &view.mended { p.done role="status" { (sentence(mended)) } }
+        @if let Some(check) = &view.check { (remarks(check, Buttons::OfForm("programme-form"))) }
+        form.fields.programme-form #programme-form method="post" action={ (path) "/edit" } {
             (form.summary_saying("Nothing was kept."))
             // The first button is the one that the Enter key presses; this one changes nothing.
             div { button.plain type="submit" name="do" value="check" { "Check it, without keeping it" } }

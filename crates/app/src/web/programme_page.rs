@@ -50,7 +50,7 @@ pub(super) fn programme_page(
                 }
             },
         }
-        @if let Some(check) = &view.check { (remarks(check)) }
+        @if let Some(check) = &view.check { (remarks(check, Buttons::To(&format!("{path}/edit")))) }
         @if let Some(dose) = &view.dose { (doses(dose)) }
         (other_ways(view, &path, sent))
         (calendar::section(&followed.lifter, links))
@@ -111,13 +111,15 @@ fn day_section(day: &DayWords) -> Markup {
 }
 
 /// What a coach would remark, worst first.
-pub(super) fn remarks(check: &CheckView) -> Markup {
+///
+/// What a change would cure has a button; in the programme's form it sends that form, on other pages one of its own.
+pub(super) fn remarks(check: &CheckView, buttons: Buttons<'_>) -> Markup {
     html! {
         section.part aria-labelledby="remarks" {
             h2 #remarks { "What a coach would remark" }
             p.aside { (check.recovery) }
             @if check.findings.is_empty() { p { "Nothing." } }
-            @else { ul.findings { (finding_items(&check.findings)) } }
+            @else { ul.findings { (finding_items(&check.findings, buttons)) } }
             @if !check.spotted.is_empty() {
                 p { "With a spotter or safety bars: " (check.spotted.join(", ")) "." }
             }
@@ -125,12 +127,23 @@ pub(super) fn remarks(check: &CheckView) -> Markup {
     }
 }
 
-/// Findings as items of a list, worst first.
-pub(super) fn finding_items(findings: &[FindingView]) -> Markup {
-    html! { @for finding in findings { (finding_item(finding)) } }
+/// Where the buttons beside remarks belong.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Buttons<'a> {
+    /// To the form with this id, on the same page.
+    OfForm(&'a str),
+    /// To the form at this address.
+    To(&'a str),
+    /// There are none.
+    None,
 }
 
-fn finding_item(finding: &FindingView) -> Markup {
+/// Findings as items of a list, worst first.
+pub(super) fn finding_items(findings: &[FindingView], buttons: Buttons<'_>) -> Markup {
+    html! { @for finding in findings { (finding_item(finding, buttons)) } }
+}
+
+fn finding_item(finding: &FindingView, buttons: Buttons<'_>) -> Markup {
     html! {
         li {
             p {
@@ -138,7 +151,32 @@ fn finding_item(finding: &FindingView) -> Markup {
                 @if finding.place != "week" { (finding.place) ": " }
                 (sentence(&finding.words))
             }
-            @if let Some(cure) = &finding.cure { p.cure { (sentence(cure)) } }
+            @match (&finding.mend, &finding.cure) {
+                (Some(mend), _) => (mend_button(finding, mend, buttons)),
+                (None, Some(cure)) => p.cure { (sentence(cure)) },
+                (None, None) => {},
+            }
+        }
+    }
+}
+
+fn mend_button(finding: &FindingView, mend: &str, buttons: Buttons<'_>) -> Markup {
+    html! {
+        div.mend {
+            span { (sentence(mend)) }
+            @match buttons {
+                Buttons::OfForm(form) => {
+                    button.plain type="submit" form=(form) name="mend" value=(finding.key())
+                        aria-label={ "Change it: " (mend.replace('`', "")) } { "Change it" }
+                },
+                Buttons::To(path) => {
+                    form method="post" action=(path) {
+                        button.plain type="submit" name="mend" value=(finding.key())
+                            aria-label={ "Change it: " (mend.replace('`', "")) } { "Change it" }
+                    }
+                },
+                Buttons::None => {},
+            }
         }
     }
 }

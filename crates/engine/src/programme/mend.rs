@@ -30,8 +30,8 @@ pub struct Mend {
     pub words: String,
 }
 
-/// A change of the programme after which a finding of its week (the first being 0) is gone, and no other has
-/// come that asks more for a change than being worth a thought; none if no small change does it.
+/// A change of the programme after which a finding of its week (the first being 0) is gone, and none has come that
+/// asks as much for a change; none if no small change does it. One that brings no finding at all comes first.
 #[must_use]
 pub fn mend(
     programme: &Programme,
@@ -42,7 +42,7 @@ pub fn mend(
     let before = Week::of(programme, ground.catalogue, week).ok()?;
     let before = check(&before, ground);
     let tried = Tried { programme, ground, day: day_of(programme, finding) };
-    let mut second: Option<Programme> = None;
+    let mut second: Option<(super::Urgency, Programme)> = None;
     for candidate in tried.candidates(&finding.about) {
         let Some(changed) = candidate.programme(programme) else { continue };
         let Ok(after) = Week::of(&changed, ground.catalogue, week) else { continue };
@@ -50,17 +50,21 @@ pub fn mend(
         if after.iter().any(|one| is_same(one, finding)) {
             continue;
         }
-        let new: Vec<&Finding> =
-            after.iter().filter(|one| !before.iter().any(|old| is_same(old, one))).collect();
+        // One that was there and asks more for a change now counts as new.
+        let was_there = |one: &Finding| {
+            before.iter().any(|old| is_same(old, one) && old.urgency <= one.urgency)
+        };
+        let new: Vec<&Finding> = after.iter().filter(|one| !was_there(one)).collect();
         if new.is_empty() {
             return Some(Mend { words: difference(programme, &changed), programme: changed });
         }
-        let is_small = |one: &&Finding| one.urgency == super::Urgency::Consider;
-        if finding.urgency != super::Urgency::Consider && new.iter().all(is_small) {
-            second = second.or(Some(changed));
+        // Then the one whose worst new finding asks least for a change, and less than what it cures.
+        let worst = new.iter().map(|one| one.urgency).min().unwrap_or(finding.urgency);
+        if worst > finding.urgency && second.as_ref().is_none_or(|(least, _)| worst > *least) {
+            second = Some((worst, changed));
         }
     }
-    second.map(|changed| Mend { words: difference(programme, &changed), programme: changed })
+    second.map(|(_, changed)| Mend { words: difference(programme, &changed), programme: changed })
 }
 
 fn is_same(a: &Finding, b: &Finding) -> bool {

@@ -9,8 +9,8 @@ use store::LifterProgramme;
 use super::form::{days_in, fields_of, programme_in};
 use super::view::{CheckView, DoseView};
 use super::{
-    FollowedView, Planning, ProgrammeError, check_programme, followed, programme_dose,
-    read_programme, write_programme,
+    FollowedView, Planning, ProgrammeError, Remark, check_programme, followed, mend_programme,
+    programme_dose, read_programme, write_programme,
 };
 use crate::forms::{Fields, FormError, Problems};
 use crate::person::{catalogue, lifter};
@@ -49,6 +49,8 @@ pub struct ProgrammeFormView {
     pub check: Option<CheckView>,
     /// Whether it holds a drafted week, of which nothing is kept yet.
     pub is_drafted: bool,
+    /// What was changed to cure a remark, or why nothing was; none if nothing was asked for.
+    pub mended: Option<String>,
     /// The weekdays.
     pub weekdays: Vec<&'static str>,
     /// Every joint: key and name.
@@ -92,7 +94,8 @@ impl Desk {
     }
 
     /// The form of a lifter's programme: as it is on record, empty if there is none, or as it was typed, with
-    /// what the button `do` asked for: `check`, `day`, or `lift-N` for the day N.
+    /// what the button `do` asked for: `check`, `day`, or `lift-N` for the day N; or with the change that cures the
+    /// remark in `mend`.
     ///
     /// # Errors
     /// As [`Desk::programme_page`].
@@ -106,7 +109,17 @@ impl Desk {
         let there = followed(self.store(), &lifter.name)?;
         let lifts = catalogue(self.store())?;
         let (mut problems, mut check) = (Problems::default(), None);
-        let fields = match typed {
+        let mut mended = None;
+        // A button beside a remark may come from a page that has none of the form's fields.
+        let whole = |typed: &Fields| match &there {
+            Some(there) if !typed.has("d1_weekday") => {
+                let fields = fields_of(&there.programme, lifter.unit);
+                fields.with("begins", there.begins).with("mend", typed.get("mend"))
+            }
+            _ => typed.clone(),
+        };
+        let whole = typed.map(whole);
+        let fields = match whole.as_ref() {
             None => match &there {
                 Some(there) => {
                     fields_of(&there.programme, lifter.unit).with("begins", there.begins)
@@ -114,19 +127,38 @@ impl Desk {
                 None => empty(today),
             },
             Some(typed) => {
-                let asked = typed.get("do").to_owned();
-                if matches!(asked.as_str(), "check" | "keep") {
+                let asked = if typed.has("mend") { "mend" } else { typed.get("do") }.to_owned();
+                let mut fields = typed.clone();
+                if matches!(asked.as_str(), "check" | "keep" | "mend") {
                     let read = programme_in(typed, lifter.unit, &lifts, &mut problems);
-                    if let Some(programme) = read.filter(|_| asked == "check") {
+                    if let Some(mut programme) = read.filter(|_| asked != "keep") {
                         let planning = Planning::of(&*self.person(name)?, today);
+                        let text = write_programme(&programme);
+                        if asked == "mend" {
+                            let remark = Remark::Key(typed.get("mend"));
+                            match mend_programme(&text, 1, remark, (&lifts, &planning)) {
+                                Ok((better, words)) => {
+                                    fields = fields_of(&better, lifter.unit)
+                                        .with("begins", typed.get("begins"))
+                                        .with("reason", typed.get("reason"));
+                                    mended = Some(Ok(words));
+                                    programme = better;
+                                }
+                                Err(error) => mended = Some(Err(error.to_string())),
+                            }
+                        }
                         let text = write_programme(&programme);
                         check = check_programme(&text, 1, &lifts, &planning).ok();
                     }
                 }
-                with_rows(typed.clone(), &asked)
+                with_rows(fields, &asked)
             }
         };
         let fields = if typed.is_none() { with_rows(fields, "") } else { fields };
+        let mended = mended.map(|told: Result<String, String>| match told {
+            Ok(words) => format!("changed: {words}; nothing is kept yet"),
+            Err(reason) => reason,
+        });
         Ok(ProgrammeFormView {
             lifter: lifter.name.to_string(),
             is_there: there.is_some(),
@@ -134,6 +166,7 @@ impl Desk {
             problems,
             check,
             is_drafted: false,
+            mended,
             weekdays: WEEK.iter().map(|weekday| weekday_name(*weekday)).collect(),
             joints: Joint::ALL.iter().map(|joint| (joint.key(), joint.label())).collect(),
             equipment: EquipmentClass::ALL

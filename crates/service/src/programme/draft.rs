@@ -11,7 +11,7 @@ use engine::programme::draft::{
 };
 use serde::Serialize;
 
-use super::report::{CAUTIONS, check_programme, unknown_lifts};
+use super::report::{CAUTIONS, checked, unknown_lifts};
 use super::view::CheckView;
 use super::wishes_form::field_of;
 use super::{DayWords, Planning, ProgrammeError, WishFile, days_in_words, write_programme};
@@ -331,7 +331,7 @@ impl Looking<'_, '_> {
             return Err(ProgrammeError::NotSound(words));
         }
         let text = write_programme(&programme);
-        let check = check_programme(&text, 1, of.catalogue, of.planning)?;
+        let check = checked(&text, 1, of.catalogue, (of.planning, false))?;
         let first = self.first.unwrap_or(points);
         let behind = (first - points) as f64 / first.max(1) as f64;
         let present = file.wishes.present.as_ref();

@@ -32,7 +32,9 @@ pub use of_lifter::{Followed, FollowedView, ProgrammeSet, ProgrammeVersionLine};
 pub use plan_change::PlanChange;
 pub use plan_changes::{PlanChangeLine, PlanChangesView};
 pub use read::read_programme;
-pub use report::{Planning, ProgrammeError, UnknownLift, check_programme, programme_dose};
+pub use report::{
+    Planning, ProgrammeError, Remark, UnknownLift, check_programme, mend_programme, programme_dose,
+};
 pub use wishes::{WishFile, read_wishes};
 pub use wishes_form::{DraftOrder, JointChoice, PresentView, WishesFormView};
 pub use write::{write_programme, write_wishes};

@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 
 use domain::{Catalogue, LiftName, LifterName, Muscle, Programme, Purpose};
+use engine::programme::check::Finding;
 use engine::programme::dose::{MuscleDoses, WeekDose};
 use engine::programme::joints::joint_loads;
 use engine::programme::minutes::session_seconds;
-use engine::programme::{Ground, RecoveryHours, Week, check, ranges};
+use engine::programme::{Ground, RecoveryHours, Week, check, mend, ranges};
 use jiff::civil::Date;
 use store::Store;
 
@@ -46,6 +47,9 @@ pub enum ProgrammeError {
     /// A drafted week that doesn't keep to the wishes after all: a fault of the program.
     #[error("the drafted week doesn't stand up to being added up again: {0}; please report this")]
     NotSound(String),
+    /// A remark that isn't there, or that no small change cures: what, with what would do.
+    #[error("{0}")]
+    NothingToMend(String),
     /// The lifter's record can't be read.
     #[error(transparent)]
     Service(#[from] ServiceError),
@@ -132,16 +136,25 @@ pub fn check_programme(
     catalogue: &Catalogue,
     planning: &Planning,
 ) -> Result<CheckView, ProgrammeError> {
+    checked(text, week, catalogue, (planning, true))
+}
+
+/// [`check_programme`], and whether to look for changes that cure what is found, which takes longer.
+pub(super) fn checked(
+    text: &str,
+    week: usize,
+    catalogue: &Catalogue,
+    (planning, mends): (&Planning, bool),
+) -> Result<CheckView, ProgrammeError> {
     let programme = read_programme(text)?;
-    let number = (week, programme.weeks());
+    let (idx, number) = (week.saturating_sub(1), (week, programme.weeks()));
     let week = week_of(&programme, week, catalogue)?;
-    let findings = check(&week, &planning.ground(catalogue))
+    let ground = planning.ground(catalogue);
+    let findings = check(&week, &ground)
         .into_iter()
-        .map(|finding| FindingView {
-            urgency: finding.urgency.as_str(),
-            place: finding.place,
-            words: sentence(&finding.words),
-            cure: finding.cure.as_deref().map(sentence),
+        .map(|finding| {
+            let found = mends.then(|| mend(&programme, idx, &finding, &ground)).flatten();
+            finding_view(&finding, found.map(|mend| mend.words))
         })
         .collect();
     Ok(CheckView {
@@ -154,6 +167,60 @@ pub fn check_programme(
         joints: joint_views(&week),
         spotted: spotted(&week),
         cautions: CAUTIONS,
+    })
+}
+
+fn finding_view(finding: &Finding, mend: Option<String>) -> FindingView {
+    FindingView {
+        urgency: finding.urgency.as_str(),
+        place: finding.place,
+        words: sentence(&finding.words),
+        cure: finding.cure.as_deref().map(sentence),
+        mend,
+    }
+}
+
+/// Which finding of a check is to be mended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Remark<'a> {
+    /// By its number in the list, from 1.
+    Number(usize),
+    /// By its [`FindingView::key`].
+    Key(&'a str),
+}
+
+/// The programme in `text` after the change that cures a finding of its week `week` (from 1), and what was
+/// changed, as a phrase.
+///
+/// # Errors
+/// As [`check_programme`]; there is no such finding, or no small change that cures it.
+pub fn mend_programme(
+    text: &str,
+    week: usize,
+    remark: Remark<'_>,
+    (catalogue, planning): (&Catalogue, &Planning),
+) -> Result<(Programme, String), ProgrammeError> {
+    let programme = read_programme(text)?;
+    let of_week = week_of(&programme, week, catalogue)?;
+    let ground = planning.ground(catalogue);
+    let findings = check(&of_week, &ground);
+    let found = match remark {
+        Remark::Number(number) => number.checked_sub(1).and_then(|idx| findings.get(idx)),
+        Remark::Key(key) => findings.iter().find(|one| finding_view(one, None).key() == key),
+    };
+    let Some(finding) = found else {
+        return Err(ProgrammeError::NothingToMend(match remark {
+            Remark::Number(number) => {
+                format!("there is no remark {number}: there are {}", findings.len())
+            }
+            Remark::Key(_) => "that remark isn't made any more: check it again".to_owned(),
+        }));
+    };
+    let mended = mend(&programme, week - 1, finding, &ground);
+    let mended = mended.map(|mend| (mend.programme, mend.words));
+    mended.ok_or_else(|| {
+        let words = "no small change cures that without doing harm elsewhere: change it by hand";
+        ProgrammeError::NothingToMend(words.to_owned())
     })
 }
 

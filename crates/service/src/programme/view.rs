@@ -36,6 +36,17 @@ pub struct FindingView {
     pub words: String,
     /// What would do, as a sentence.
     pub cure: Option<String>,
+    /// What a change that is made at a press or by a command would change, as a phrase; after it the finding is
+    /// gone and no worse one has come. None if no small change does that, or if none was looked for.
+    pub mend: Option<String>,
+}
+
+impl FindingView {
+    /// Names a finding among those of its week.
+    #[must_use]
+    pub fn key(&self) -> String {
+        format!("{}: {}", self.place, self.words)
+    }
 }
 
 /// One day of a programme.

@@ -8,14 +8,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::programme::{WEEK, checked_minutes, parse_weekday, weekday_name};
 use domain::{
-    Catalogue, EquipmentClass, Joint, Lifter, LifterName, Muscle, Note, PlannedLift, Programme,
-    ProgrammeName, Purpose, SetKind, Unit,
+    Catalogue, EquipmentClass, Joint, Lift, LiftName, Lifter, LifterName, Muscle, Note,
+    PlannedLift, Programme, ProgrammeName, Purpose, SetKind, Unit,
 };
 use engine::programme::Week;
+use engine::programme::draft::model::ALIKE;
 use engine::programme::draft::{DayWish, Keep, Priority, Wish, Wishes};
 use engine::programme::minutes::session_seconds;
 use engine::programme::ranges::is_trained_for_itself;
-use engine::programme::swap::loads_spared;
+use engine::programme::swap::{likeness, loads_spared};
 use jiff::ToSpan;
 use jiff::civil::Date;
 
@@ -34,10 +35,12 @@ const PAIN_DAYS: i64 = 28;
 const SAFE_PAIN: u8 = 2;
 /// How far back a test of a lift says that the lift is to go up, in days. Ours.
 const TESTED_DAYS: i64 = 365;
-/// The most lifts that are taken as those to go up where none are named. Ours.
+/// The most lifts that are taken as those to go up where none are named, and as those to take if they fit. Ours.
 const RAISED: usize = 4;
-/// A lift around which a day is built trains this many muscles or more. Ours.
+const PREFERRED: usize = 6;
+/// A lift around which a day is built trains this many muscles or more, and stands this early. Ours.
 const LARGE: usize = 3;
+const EARLY: usize = 2;
 /// The least minutes that are proposed for a day.
 const LEAST_MINUTES: u32 = 30;
 /// Empty rows for fixed lifts.
@@ -245,11 +248,18 @@ fn filled_in(person: &Person, present: Option<&Present>, lifts: &Catalogue, toda
         spare.push(joint);
         fields = fields.with(&format!("spare_{}", joint.key()), "on");
     }
-    if purpose.raise.is_empty() {
-        let sparing = Purpose { spare, ..purpose };
-        let lifts = to_go_up(person, programme, (lifts, &sparing), today);
-        fields = fields.with("raise", lifts.join(", "));
+    let sparing = Purpose { spare, ..purpose };
+    let mut raise: Vec<String> = sparing.raise.iter().map(LiftName::to_string).collect();
+    if raise.is_empty() {
+        raise = to_go_up(person, programme, (lifts, &sparing), today);
+        fields = fields.with("raise", raise.join(", "));
     }
+    let large = programme.map_or_else(Vec::new, |programme| large_lifts(programme, lifts));
+    let large = large.into_iter().filter(|(_, lift)| !loads_spared(lift, &sparing));
+    let mut prefer: Vec<String> = large.map(|(_, lift)| lift.name.to_string()).collect();
+    prefer.retain(|name| !raise.contains(name));
+    prefer.truncate(PREFERRED);
+    fields = fields.with("prefer", prefer.join(", "));
     let estimates = programme.map_or_else(BTreeMap::new, |programme| estimates(programme, lifts));
     for day in programme.iter().flat_map(|programme| programme.days()) {
         let weekday = weekday_name(day.weekday());
@@ -272,7 +282,8 @@ fn name(lifter: &Lifter, present: Option<&Present>) -> String {
 }
 
 /// Lifts that are taken as those to go up where none are named: those tested within a year, the latest first,
-/// and then the large ones with which the days of the present week begin; none that loads a joint to be spared.
+/// and then the large ones with a bar with which the days of the present week begin, one for each day and one
+/// more. None that loads a joint to be spared, and none that trains nearly the same as another.
 fn to_go_up(
     person: &Person,
     present: Option<&Programme>,
@@ -281,22 +292,51 @@ fn to_go_up(
 ) -> Vec<String> {
     let from = today.saturating_sub(TESTED_DAYS.days());
     let tested = |set: &&domain::LoggedSet| set.kind == SetKind::Test && set.when.date() >= from;
-    let mut dated: Vec<(Date, String)> = Vec::new();
-    for record in person.history.lifts.iter().filter(|one| !loads_spared(&one.lift, sparing)) {
-        if let Some(last) = record.sets.iter().filter(tested).map(|set| set.when.date()).max() {
-            dated.push((last, record.lift.name.to_string()));
+    let mut dated: Vec<(Date, &Lift)> = Vec::new();
+    for record in &person.history.lifts {
+        let last = record.sets.iter().filter(tested).map(|set| set.when.date()).max();
+        dated.extend(last.map(|last| (last, &record.lift)));
+    }
+    dated.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.name.cmp(&b.1.name)));
+    let large = present.map_or_else(Vec::new, |programme| large_lifts(programme, known));
+    let early = large
+        .iter()
+        .filter(|(place, lift)| *place < EARLY && lift.equipment == EquipmentClass::Barbell);
+    let mut built_on: Vec<&Lift> = early.map(|(_, lift)| *lift).collect();
+    if built_on.is_empty() {
+        built_on = large.iter().filter(|(place, _)| *place == 0).map(|(_, lift)| *lift).collect();
+    }
+    let mut lifts: Vec<&Lift> = Vec::new();
+    for lift in dated.into_iter().map(|(_, lift)| lift).chain(built_on) {
+        let is_alike = |other: &&Lift| likeness(lift, other) >= ALIKE;
+        if !loads_spared(lift, sparing) && !lifts.iter().any(is_alike) {
+            lifts.push(lift);
         }
     }
-    dated.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
-    let mut lifts: Vec<String> = dated.into_iter().map(|(_, name)| name).collect();
-    for day in present.iter().flat_map(|programme| programme.days()) {
-        let first = day.lifts().first().and_then(|planned| known.find(planned.lift()));
-        let first = first.filter(|lift| lift.muscles.len() >= LARGE && !lift.explosive);
-        let first = first.filter(|lift| !loads_spared(lift, sparing));
-        lifts.extend(first.map(|lift| lift.name.to_string()).filter(|name| !lifts.contains(name)));
+    let n_days = present.map_or(1, |programme| programme.days().len());
+    lifts.truncate(RAISED.min(n_days + 1));
+    lifts.into_iter().map(|lift| lift.name.to_string()).collect()
+}
+
+/// The large lifts of a week, each once, with the earliest place that it has in a day: the earliest first, and of
+/// the same place those of earlier days.
+fn large_lifts<'a>(programme: &Programme, known: &'a Catalogue) -> Vec<(usize, &'a Lift)> {
+    let mut all: Vec<(usize, &Lift)> = Vec::new();
+    for day in programme.days() {
+        for (place, planned) in day.lifts().iter().enumerate() {
+            let lift = known.find(planned.lift());
+            let large = lift.filter(|lift| lift.muscles.len() >= LARGE && !lift.explosive);
+            all.extend(large.map(|lift| (place, lift)));
+        }
     }
-    lifts.truncate(RAISED);
-    lifts
+    all.sort_by_key(|(place, _)| *place); // stable
+    let mut once: Vec<(usize, &Lift)> = Vec::new();
+    for (place, lift) in all {
+        if !once.iter().any(|(_, other)| other.name == lift.name) {
+            once.push((place, lift));
+        }
+    }
+    once
 }
 
 /// The minutes that each day takes by the estimate, in steps of five.
