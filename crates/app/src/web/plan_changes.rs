@@ -132,7 +132,7 @@ fn on_record(view: &PlanChangesView, here: &str) -> Markup {
                         li {
                             p { (line.words) @if !line.reason.is_empty() { " " span.aside { (line.reason) } } }
                             form method="post" action={ (here) "/" (line.id) "/withdraw" } {
-                                button.plain type="submit" aria-label={ "Take back: " (line.words) } { "Take it back" }
+                                button.plain type="submit" aria-label={ "Take it back: " (line.words) } { "Take it back" }
                             }
                         }
                     }

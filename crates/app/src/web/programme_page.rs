@@ -194,7 +194,7 @@ fn doses(dose: &DoseView) -> Markup {
                             @for weekday in &dose.weekdays { th.n scope="col" { (&weekday[..3]) } }
                             th.n scope="col" { "Week" }
                             th.n scope="col" { "Least–aim–most" }
-                            th scope="col" { "" }
+                            th scope="col" { "Verdict" }
                         }
                     }
                     tbody { @for muscle in &dose.muscles { (muscle_row(muscle)) } }
