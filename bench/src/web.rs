@@ -45,7 +45,10 @@ pub(crate) fn run(program: &str, folder: &str, lifters: &str) -> Result<(), Trou
     }
     let names = Store::open_read_only(&record)?.lifter_names()?;
     println!("web_lifters {n}");
-    println!("web_sets {}", Store::open_read_only(&record)?.lifters()?.iter().map(|one| one.n_sets).sum::<u64>());
+    println!(
+        "web_sets {}",
+        Store::open_read_only(&record)?.lifters()?.iter().map(|one| one.n_sets).sum::<u64>()
+    );
     let desk = Desk::serve(program, &record)?;
     let client = agent();
     let begun = Instant::now();
@@ -128,7 +131,8 @@ fn steady(address: &str, kinds: &[Kind]) -> Result<(), Trouble> {
     drop(done);
     let mut random = 1_u64;
     let mut next = |n: usize| {
-        random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        random =
+            random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (random >> 33) as usize % n
     };
     let begun = Instant::now();
@@ -289,7 +293,8 @@ fn bare(bytes: Vec<u8>, kind: &str) -> Result<SocketAddr, Trouble> {
         let serving = async move {
             let answer = move || {
                 let encoding = if is_packed { "gzip" } else { "identity" };
-                let headers = [(CONTENT_TYPE, kind.clone()), (CONTENT_ENCODING, encoding.to_owned())];
+                let headers =
+                    [(CONTENT_TYPE, kind.clone()), (CONTENT_ENCODING, encoding.to_owned())];
                 std::future::ready((headers, bytes.clone()))
             };
             let app = Router::new().fallback(any(answer));
