@@ -9,9 +9,8 @@ use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::error::Trouble;
-use crate::facts::recording_of;
-use crate::history::{Standing, Version};
-use crate::writer::{Added, Entry, Head, ImportInto, Ledger, lifter_id, name_of, newest_with_id};
+use crate::history::{Version, versions_of_lifter};
+use crate::writer::{Added, Entry, Head, ImportInto, Ledger, name_of, newest_with_id};
 use crate::{Store, StoreError};
 
 /// A change of plan as it was recorded.
@@ -39,25 +38,10 @@ impl Store {
     /// The changes of a lifter's plan, each in its newest version, in the order in which they were first
     /// recorded; one that is withdrawn was taken back.
     pub fn plan_changes_of(&self, name: &LifterName) -> Result<Vec<PlanChangeVersion>, StoreError> {
-        self.reading(|connection| {
-            let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
-            let mut statement = connection.prepare_cached(
-                "SELECT f.seq, f.withdrawn, f.reason, f.recording FROM plan_change p \
+        let statement = "SELECT f.seq, f.withdrawn, f.reason, f.recording FROM plan_change p \
                  JOIN fact f ON f.seq = p.seq WHERE p.lifter = ?1 \
-                 AND NOT EXISTS (SELECT 1 FROM fact n WHERE n.supersedes = f.seq) ORDER BY f.entry",
-            )?;
-            let mut rows = statement.query([lifter])?;
-            let mut versions = Vec::new();
-            while let Some(row) = rows.next()? {
-                versions.push(Version {
-                    content: plan_change_at(connection, row.get(0)?)?,
-                    standing: Standing::of(row.get(1)?),
-                    reason: row.get(2)?,
-                    recording: recording_of(connection, row.get(3)?)?,
-                });
-            }
-            Ok(versions)
-        })
+                 AND NOT EXISTS (SELECT 1 FROM fact n WHERE n.supersedes = f.seq) ORDER BY f.entry";
+        self.reading(|connection| versions_of_lifter(connection, name, statement, plan_change_at))
     }
 
     /// Records a change of plan; one with the same id is superseded. Nothing is recorded if that says the same.

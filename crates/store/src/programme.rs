@@ -10,9 +10,8 @@ use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::error::Trouble;
-use crate::facts::recording_of;
-use crate::history::{Standing, Version};
-use crate::writer::{Added, Entry, Head, ImportInto, Ledger, lifter_id, name_of, newest_with_id};
+use crate::history::{Version, versions_of_lifter};
+use crate::writer::{Added, Entry, Head, ImportInto, Ledger, name_of, newest_with_id};
 use crate::{Store, StoreError};
 
 /// A lifter's programme as it was recorded.
@@ -45,24 +44,9 @@ impl Store {
     /// Every programme that the lifter has had, oldest first, with each version of it; one that is
     /// withdrawn was taken away.
     pub fn programmes_of(&self, name: &LifterName) -> Result<Vec<ProgrammeVersion>, StoreError> {
-        self.reading(|connection| {
-            let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
-            let mut statement = connection.prepare_cached(
-                "SELECT f.seq, f.withdrawn, f.reason, f.recording FROM programme p \
-                 JOIN fact f ON f.seq = p.seq WHERE p.lifter = ?1 ORDER BY f.seq",
-            )?;
-            let mut rows = statement.query([lifter])?;
-            let mut versions = Vec::new();
-            while let Some(row) = rows.next()? {
-                versions.push(Version {
-                    content: programme_at(connection, row.get(0)?)?,
-                    standing: Standing::of(row.get(1)?),
-                    reason: row.get(2)?,
-                    recording: recording_of(connection, row.get(3)?)?,
-                });
-            }
-            Ok(versions)
-        })
+        let statement = "SELECT f.seq, f.withdrawn, f.reason, f.recording FROM programme p \
+                 JOIN fact f ON f.seq = p.seq WHERE p.lifter = ?1 ORDER BY f.seq";
+        self.reading(|connection| versions_of_lifter(connection, name, statement, programme_at))
     }
 
     /// Records a lifter's programme, which supersedes the one that there is. Nothing is recorded if that

@@ -4,17 +4,12 @@
 #[expect(dead_code, reason = "each test file uses a part of it")]
 mod support;
 
-use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
-use std::time::Duration;
 
 use domain::LoggedSet;
 use store::{Added, OnDifference, Severity, Store};
-use support::{at, lifter, nth_set};
+use support::{at, killed, lifter, nth_set};
 
-/// Tells the child what to do: this very test runs itself with this variable set.
-const CHILD: &str = "STORE_TEST_CHILD";
 const N_IMPORTS: u32 = 60;
 const SETS_PER_IMPORT: u32 = 1_500;
 /// Milliseconds from the child's start to its end, chosen once: opening, first commit, checkpoints.
@@ -44,30 +39,8 @@ fn be_the_child(path: &Path) {
     let store = Store::open(path).unwrap();
     for k in 0..N_IMPORTS {
         import_nth(&store, k);
-        let mut out = std::io::stdout().lock();
-        writeln!(out, "confirmed {k}").unwrap();
-        out.flush().unwrap();
+        killed::confirm(k.into());
     }
-}
-
-fn start_child(test: &str, path: &Path) -> Child {
-    Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", test, "--nocapture"])
-        .env(CHILD, path)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap()
-}
-
-/// Kills the child after the delay; how many imports it had confirmed by then.
-fn kill_after(mut child: Child, delay: Duration) -> u32 {
-    let out = child.stdout.take().unwrap();
-    std::thread::sleep(delay);
-    child.kill().unwrap(); // SIGKILL on Unix
-    child.wait().unwrap();
-    let lines = BufReader::new(out).lines().map_while(Result::ok);
-    lines.filter(|line| line.contains("confirmed ")).count() as u32
 }
 
 fn current_sets(store: &Store) -> Vec<LoggedSet> {
@@ -84,16 +57,16 @@ fn expected_sets(n_imports: u32) -> Vec<LoggedSet> {
 
 #[test]
 fn a_killed_import_leaves_a_whole_store() {
-    if let Some(path) = std::env::var_os(CHILD) {
-        be_the_child(Path::new(&path));
+    if let Some(path) = killed::child_works_on() {
+        be_the_child(&path);
         return;
     }
     let mut most_confirmed = 0;
     for delay in DELAYS {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.db");
-        let child = start_child("a_killed_import_leaves_a_whole_store", &path);
-        let n_confirmed = kill_after(child, Duration::from_millis(delay));
+        let confirmed = killed::after("a_killed_import_leaves_a_whole_store", &path, delay);
+        let n_confirmed = confirmed.len() as u32;
         most_confirmed = most_confirmed.max(n_confirmed);
 
         let store = Store::open(&path).unwrap();

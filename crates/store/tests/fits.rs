@@ -1,8 +1,6 @@
 //! Kept fits and pooled values: what counts, what is replaced, what a kill leaves. The numbers are
 //! invented; what they would mean is tested where they are used.
 
-#[cfg(unix)]
-use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 
 use store::{KeptFit, PooledId, Severity, Store, StoreError};
@@ -121,19 +119,13 @@ fn a_store_for_reading_only_keeps_nothing() {
     assert!(matches!(refused, Err(StoreError::ReadOnly { .. })));
 }
 
-/// Tells the child what to do: this very test runs itself with this variable set.
-#[cfg(unix)]
-const CHILD: &str = "STORE_TEST_CHILD";
-
 /// Keeps two fits at a time, and says so after each time.
 #[cfg(unix)]
 fn be_the_child(path: &Path) {
     let store = Store::open(path).unwrap();
     for k in (0..20_000).step_by(2) {
         store.keep_fits(&name("Anna Birk"), PooledId::SHIPPED, &[fit(k), fit(k + 1)]).unwrap();
-        let mut out = std::io::stdout().lock();
-        writeln!(out, "confirmed {k}").unwrap();
-        out.flush().unwrap();
+        support::killed::confirm(k);
     }
 }
 
@@ -141,8 +133,8 @@ fn be_the_child(path: &Path) {
 #[cfg(unix)]
 #[test]
 fn a_kill_leaves_the_fits_confirmed_last() {
-    if let Some(path) = std::env::var_os(CHILD) {
-        be_the_child(Path::new(&path));
+    if let Some(path) = support::killed::child_works_on() {
+        be_the_child(&path);
         return;
     }
     let mut most = 0;
@@ -150,21 +142,8 @@ fn a_kill_leaves_the_fits_confirmed_last() {
         let (folder, store) = store();
         drop(store);
         let path = folder.path().join("record.db");
-        let mut child = std::process::Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", "a_kill_leaves_the_fits_confirmed_last", "--nocapture"])
-            .env(CHILD, &path)
-            .stdout(std::process::Stdio::piped())
-            .stderr(std::process::Stdio::null())
-            .spawn()
-            .unwrap();
-        let out = child.stdout.take().unwrap();
-        std::thread::sleep(std::time::Duration::from_millis(delay));
-        child.kill().unwrap(); // SIGKILL on Unix
-        child.wait().unwrap();
-        let lines = BufReader::new(out).lines().map_while(Result::ok);
-        let confirmed = lines
-            .filter_map(|line| line.split_once("confirmed ")?.1.trim().parse::<u64>().ok())
-            .last();
+        let test = "a_kill_leaves_the_fits_confirmed_last";
+        let confirmed = support::killed::after(test, &path, delay).last().copied();
         let store = Store::open(&path).unwrap();
         assert!(store.doctor().worst() < Severity::ActNow, "after {delay} ms");
         let kept = store.kept_fits(&name("Anna Birk"), MODEL).unwrap();

@@ -4,9 +4,8 @@
 mod support;
 
 use domain::CheckInId;
-use jiff::Timestamp;
-use store::{Fact, FloorMessage, Opens, Outcome, PhoneLink, Store, StoreError};
-use support::{at, dump, lifter, name, set};
+use store::{FloorMessage, Opens, Outcome, PhoneLink, Store, StoreError};
+use support::{assert_there_and_back, at, lifter, name, set};
 
 fn link(token: u8) -> PhoneLink {
     let opens = if token == 2 { Opens::Calendar } else { Opens::Session };
@@ -96,22 +95,7 @@ fn messages_come_back_as_they_came() {
 fn there_and_back_gives_the_same_record() {
     let folder = tempfile::tempdir().unwrap();
     let store = filled(&folder);
-    let mut facts: Vec<Fact> = Vec::new();
-    store
-        .for_each_fact::<StoreError>(|fact| {
-            facts.push(fact);
-            Ok(())
-        })
-        .unwrap();
-    let other = tempfile::tempdir().unwrap();
-    let restored = Store::open(&other.path().join("record.db")).unwrap();
-    let mut import = restored.begin_import("there and back", Timestamp::UNIX_EPOCH).unwrap();
-    for fact in &facts {
-        import.restore_fact(fact).unwrap();
-    }
-    import.commit().unwrap();
-    drop((store, restored));
-    assert_eq!(dump(&folder.path().join("record.db")), dump(&other.path().join("record.db")));
+    assert_there_and_back(&folder, store);
 }
 
 #[test]

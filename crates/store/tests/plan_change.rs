@@ -3,16 +3,9 @@
 #[expect(dead_code, reason = "each test file uses a part of it")]
 mod support;
 
-use std::io::{BufRead, BufReader, Write};
-use std::process::{Command, Stdio};
-use std::time::Duration;
-
-use jiff::Timestamp;
 use jiff::civil::date;
-use store::{Added, Fact, PlanChange, Severity, Standing, Store, StoreError, Touched};
-use support::{at, dump, lifter, name};
-
-const CHILD: &str = "STORE_TEST_CHILD";
+use store::{Added, PlanChange, Severity, Standing, Store, StoreError, Touched};
+use support::{assert_there_and_back, at, killed, lifter, name};
 
 fn change(id: u8, who: &str, text: &str) -> PlanChange {
     let (from, until) = (date(2031, 5, 5), date(2031, 5, 11));
@@ -75,24 +68,7 @@ fn the_newest_of_each_is_shown_and_nothing_is_lost() {
 fn there_and_back_gives_the_same_record() {
     let folder = tempfile::tempdir().unwrap();
     let store = filled(&folder);
-    let mut facts: Vec<Fact> = Vec::new();
-    store
-        .for_each_fact::<StoreError>(|fact| {
-            facts.push(fact);
-            Ok(())
-        })
-        .unwrap();
-    let other = tempfile::tempdir().unwrap();
-    let restored = Store::open(&other.path().join("record.db")).unwrap();
-    for _ in 0..2 {
-        let mut import = restored.begin_import("there and back", Timestamp::UNIX_EPOCH).unwrap();
-        for fact in &facts {
-            import.restore_fact(fact).unwrap();
-        }
-        import.commit().unwrap();
-    }
-    drop((store, restored));
-    assert_eq!(dump(&folder.path().join("record.db")), dump(&other.path().join("record.db")));
+    assert_there_and_back(&folder, store);
 }
 
 #[test]
@@ -115,11 +91,9 @@ fn be_the_child(path: &std::path::Path) {
     for n in 1..=250_u8 {
         let text = format!("line of {n}\n").repeat(n.into());
         store.put_plan_change(&change(n, "Anna Birk", &text), "", at(n.into())).unwrap();
-        let mut out = std::io::stdout().lock();
-        writeln!(out, "confirmed {n}").unwrap();
-        out.flush().unwrap();
+        killed::confirm(n.into());
     }
-    std::thread::sleep(Duration::from_secs(60)); // until it is killed
+    std::thread::sleep(std::time::Duration::from_secs(60)); // until it is killed
 }
 
 /// Whatever moment a process is killed at, what it had confirmed is in force, and whole.
@@ -127,27 +101,15 @@ fn be_the_child(path: &std::path::Path) {
 #[test]
 fn a_killed_process_leaves_whole_changes_of_plan() {
     const TEST: &str = "a_killed_process_leaves_whole_changes_of_plan";
-    if let Some(path) = std::env::var_os(CHILD) {
-        be_the_child(std::path::Path::new(&path));
+    if let Some(path) = killed::child_works_on() {
+        be_the_child(&path);
         return;
     }
     let mut most_confirmed = 0;
     for delay in [2, 7, 19, 41, 83, 150, 290, 470] {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.db");
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", TEST, "--nocapture"])
-            .env(CHILD, &path)
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let out = child.stdout.take().unwrap();
-        std::thread::sleep(Duration::from_millis(delay));
-        child.kill().unwrap(); // SIGKILL
-        child.wait().unwrap();
-        let lines = BufReader::new(out).lines().map_while(Result::ok);
-        let n_confirmed = lines.filter(|line| line.contains("confirmed ")).count();
+        let n_confirmed = killed::after(TEST, &path, delay).len();
         most_confirmed = most_confirmed.max(n_confirmed);
         let store = Store::open(&path).unwrap();
         assert!(store.doctor().worst() < Severity::ActNow, "after {delay} ms");

@@ -3,16 +3,9 @@
 #[expect(dead_code, reason = "each test file uses a part of it")]
 mod support;
 
-use std::io::{BufRead, BufReader, Write};
-use std::process::{Command, Stdio};
-use std::time::Duration;
-
-use jiff::Timestamp;
 use jiff::civil::date;
-use store::{Added, Fact, LifterProgramme, Severity, Standing, Store, StoreError};
-use support::{at, dump, lifter, name};
-
-const CHILD: &str = "STORE_TEST_CHILD";
+use store::{Added, LifterProgramme, Severity, Standing, Store, StoreError};
+use support::{assert_there_and_back, at, killed, lifter, name};
 
 fn programme(who: &str, text: &str) -> LifterProgramme {
     LifterProgramme { lifter: name(who), begins: date(2031, 5, 5), text: text.to_owned() }
@@ -74,24 +67,7 @@ fn the_newest_is_in_force_and_nothing_is_lost() {
 fn there_and_back_gives_the_same_record() {
     let folder = tempfile::tempdir().unwrap();
     let store = filled(&folder);
-    let mut facts: Vec<Fact> = Vec::new();
-    store
-        .for_each_fact::<StoreError>(|fact| {
-            facts.push(fact);
-            Ok(())
-        })
-        .unwrap();
-    let other = tempfile::tempdir().unwrap();
-    let restored = Store::open(&other.path().join("record.db")).unwrap();
-    for _ in 0..2 {
-        let mut import = restored.begin_import("there and back", Timestamp::UNIX_EPOCH).unwrap();
-        for fact in &facts {
-            import.restore_fact(fact).unwrap();
-        }
-        import.commit().unwrap();
-    }
-    drop((store, restored));
-    assert_eq!(dump(&folder.path().join("record.db")), dump(&other.path().join("record.db")));
+    assert_there_and_back(&folder, store);
 }
 
 #[test]
@@ -114,9 +90,7 @@ fn be_the_child(path: &std::path::Path) {
     for n in 1.. {
         let text = format!("line of {n}\n").repeat(n);
         store.put_programme(&programme("Anna Birk", &text), "", at(n as i64)).unwrap();
-        let mut out = std::io::stdout().lock();
-        writeln!(out, "confirmed {n}").unwrap();
-        out.flush().unwrap();
+        killed::confirm(n as u64);
     }
 }
 
@@ -125,27 +99,15 @@ fn be_the_child(path: &std::path::Path) {
 #[test]
 fn a_killed_process_leaves_a_whole_programme() {
     const TEST: &str = "a_killed_process_leaves_a_whole_programme";
-    if let Some(path) = std::env::var_os(CHILD) {
-        be_the_child(std::path::Path::new(&path));
+    if let Some(path) = killed::child_works_on() {
+        be_the_child(&path);
         return;
     }
     let mut most_confirmed = 0;
     for delay in [2, 7, 19, 41, 83, 150, 290, 470] {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.db");
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", TEST, "--nocapture"])
-            .env(CHILD, &path)
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let out = child.stdout.take().unwrap();
-        std::thread::sleep(Duration::from_millis(delay));
-        child.kill().unwrap(); // SIGKILL
-        child.wait().unwrap();
-        let lines = BufReader::new(out).lines().map_while(Result::ok);
-        let n_confirmed = lines.filter(|line| line.contains("confirmed ")).count();
+        let n_confirmed = killed::after(TEST, &path, delay).len();
         most_confirmed = most_confirmed.max(n_confirmed);
         let store = Store::open(&path).unwrap();
         assert!(store.doctor().worst() < Severity::ActNow, "after {delay} ms");

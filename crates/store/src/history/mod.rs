@@ -39,6 +39,29 @@ pub type SetVersion = Version<LoggedSet>;
 /// One version of a check-in.
 pub type CheckInVersion = Version<CheckIn>;
 
+/// The versions that a statement finds for a lifter, as columns `seq`, `withdrawn`, `reason` and `recording` of the
+/// facts; `content_at` reads one's content. Empty for an unknown lifter.
+pub(crate) fn versions_of_lifter<T>(
+    connection: &Connection,
+    name: &LifterName,
+    statement: &str,
+    content_at: impl Fn(&Connection, i64) -> Result<T, Trouble>,
+) -> Result<Vec<Version<T>>, Trouble> {
+    let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
+    let mut statement = connection.prepare_cached(statement)?;
+    let mut rows = statement.query([lifter])?;
+    let mut versions = Vec::new();
+    while let Some(row) = rows.next()? {
+        versions.push(Version {
+            content: content_at(connection, row.get(0)?)?,
+            standing: Standing::of(row.get(1)?),
+            reason: row.get(2)?,
+            recording: recording_of(connection, row.get(3)?)?,
+        });
+    }
+    Ok(versions)
+}
+
 impl Store {
     /// All versions of a set, oldest first; empty if there is no such set. The id may be the set's
     /// own or the one that it got when it was first entered.

@@ -1,4 +1,5 @@
-//! Invented people and sets for the store's tests, and a dump of a whole file for comparison.
+//! Invented people and sets for the store's tests, a dump of a whole file for comparison, and a process that is
+//! killed while it writes.
 
 use std::path::Path;
 
@@ -7,6 +8,7 @@ use domain::{
     When,
 };
 use jiff::Timestamp;
+use store::{Fact, Store, StoreError};
 
 /// A fixed moment, `minute` minutes on.
 pub(crate) fn at(minute: i64) -> Timestamp {
@@ -88,6 +90,69 @@ pub(crate) fn dump(path: &Path) -> Vec<String> {
     }
     lines.sort();
     lines
+}
+
+/// Takes every fact of the store in `record.db` of a folder and restores them, twice, in another: both hold the same.
+pub(crate) fn assert_there_and_back(folder: &tempfile::TempDir, store: Store) {
+    let mut facts: Vec<Fact> = Vec::new();
+    let taken = store.for_each_fact::<StoreError>(|fact| {
+        facts.push(fact);
+        Ok(())
+    });
+    taken.unwrap();
+    let other = tempfile::tempdir().unwrap();
+    let restored = Store::open(&other.path().join("record.db")).unwrap();
+    for _ in 0..2 {
+        let mut import = restored.begin_import("there and back", Timestamp::UNIX_EPOCH).unwrap();
+        for fact in &facts {
+            import.restore_fact(fact).unwrap();
+        }
+        import.commit().unwrap();
+    }
+    drop((store, restored));
+    assert_eq!(dump(&folder.path().join("record.db")), dump(&other.path().join("record.db")));
+}
+
+/// Killing a process in the middle of its work, with SIGKILL.
+#[cfg(unix)]
+pub(crate) mod killed {
+    use std::io::{BufRead, BufReader, Write};
+    use std::path::{Path, PathBuf};
+    use std::process::{Command, Stdio};
+    use std::time::Duration;
+
+    /// Tells the child what to do: a test runs itself with this variable set.
+    const CHILD: &str = "STORE_TEST_CHILD";
+
+    /// The file on which this process is to work until it is killed; none if it is the parent.
+    pub(crate) fn child_works_on() -> Option<PathBuf> {
+        std::env::var_os(CHILD).map(PathBuf::from)
+    }
+
+    /// Says that the work numbered so is done.
+    pub(crate) fn confirm(number: u64) {
+        let mut out = std::io::stdout().lock();
+        writeln!(out, "confirmed {number}").unwrap();
+        out.flush().unwrap();
+    }
+
+    /// Runs a test as a child that works on a file, and kills it after so many milliseconds; the numbers that it had
+    /// confirmed by then.
+    pub(crate) fn after(test: &str, path: &Path, delay: u64) -> Vec<u64> {
+        let mut child = Command::new(std::env::current_exe().unwrap())
+            .args(["--exact", test, "--nocapture"])
+            .env(CHILD, path)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let out = child.stdout.take().unwrap();
+        std::thread::sleep(Duration::from_millis(delay));
+        child.kill().unwrap(); // SIGKILL
+        child.wait().unwrap();
+        let lines = BufReader::new(out).lines().map_while(Result::ok);
+        lines.filter_map(|line| line.split_once("confirmed ")?.1.trim().parse().ok()).collect()
+    }
 }
 
 /// A disk in memory; unmounted when it is dropped.
