@@ -68,8 +68,10 @@ export function checkInForm({ told, draft, change, tell, undo }) {
   }
   const scale = [1, 2, 3, 4, 5, 6, 7].map((n) => [String(n), n]);
   const empty = draft.sleep === null && draft.stress === null && draft.soreness === null;
-  return make('details', { class: 'check-in', open: draft.open, on: { toggle: (e) => { draft.open = e.target.open; } } },
-    make('summary', { key: 'check-in-open', text: 'Check-in (optional)' }),
+  // Noted at the click: a toggle event comes later, and the page may have been drawn anew by then.
+  const noted = (event) => { draft.open = !event.currentTarget.parentElement.open; };
+  return make('details', { class: 'check-in', open: draft.open },
+    make('summary', { key: 'check-in-open', text: 'Check-in (optional)', on: { click: noted } }),
     stepper({
       label: 'Hours slept', key: 'sleep', value: draft.sleep ?? 7.5, lower: 'Half an hour less', higher: 'Half an hour more',
       step: (way) => Math.min(24, Math.max(0, (draft.sleep ?? 7.5) + way / 2)),

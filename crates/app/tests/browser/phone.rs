@@ -171,10 +171,14 @@ impl Phone {
             }})()"
         );
         let begun = std::time::Instant::now();
+        let mut before = None;
         let place: serde_json::Value = loop {
             let found = self.page.evaluate(find.as_str()).await;
             let found = found.ok().and_then(|value| value.into_value::<serde_json::Value>().ok());
-            if let Some(found) = found.filter(|found| !found.is_null()) {
+            // A page that is being drawn anew moves; a finger waits until it stands still.
+            if let Some(found) = found.filter(|found| !found.is_null())
+                && before.replace(found.clone()) == Some(found.clone())
+            {
                 break found;
             }
             assert!(begun.elapsed() < PATIENCE, "nothing is called {name}\n{}", self.text().await);
