@@ -110,10 +110,16 @@ fn each_kind_of_finding_has_its_change() {
 
 #[test]
 fn what_no_small_change_cures_has_none() {
-    // A day of one minute for one lift; and a knee, with nothing but squats at hand that nothing can stand in for.
+    // A day of ten minutes for the only lift, which is to go up.
     let days: &[Day<'_>] = &[(MONDAY, Some(10), &[("bench press", 1)])];
     let raise = Purpose { raise: vec![name("bench press")], ..Purpose::default() };
     assert_eq!(mended(raise, days, "it takes about"), None);
+    // Squats the day before: one set of six would do, but that is no small change. Another day is the coach's to find.
+    let days: &[Day<'_>] = &[
+        (MONDAY, None, &[("back squat", 3), ("front squat", 3)]),
+        (Weekday::Tuesday, None, &[("leg press", 5)]),
+    ];
+    assert_eq!(mended(Purpose::default(), days, "quadriceps: 6 hard sets on Monday"), None);
 }
 
 // Random weeks: whatever is offered cures what it is for, keeps the days, and brings nothing that asks more for a

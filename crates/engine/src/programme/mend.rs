@@ -197,16 +197,26 @@ impl<'a> Tried<'a> {
         self.step_by_step(1, |days| self.least_of(days, &trains))
     }
 
-    /// Sets taken from lifts that train these muscles, those last that are to go up; on one day if one is named.
+    /// Sets taken from lifts that train these muscles, those last that are to go up; on one day if one is named. At
+    /// least half of them stay: a change that takes most of a day away is no small one.
     fn fewer_sets(&self, muscles: &[Muscle], only: Option<usize>) -> Vec<Days> {
         let trains = |lift: &Lift| muscles.iter().any(|m| lift.has_prime_mover(*m));
-        self.step_by_step(-1, |days| {
-            let places = self.places(days).into_iter();
-            let fit = places
-                .filter(|((day, _), lift, _)| trains(lift) && only.is_none_or(|only| only == *day));
-            fit.max_by_key(|(at, lift, sets)| (!self.is_raised(lift), *sets, *at))
-                .map(|(at, ..)| at)
-        })
+        let fit = |days: &Days| {
+            let mut places = self.places(days);
+            places
+                .retain(|((day, _), lift, _)| trains(lift) && only.is_none_or(|only| only == *day));
+            places
+        };
+        let before: usize =
+            fit(&Days::of(self.programme)).iter().map(|(.., sets)| usize::from(*sets)).sum();
+        let mut all = self.step_by_step(-1, |days| {
+            let most = fit(days)
+                .into_iter()
+                .max_by_key(|(at, lift, sets)| (!self.is_raised(lift), *sets, *at));
+            most.map(|(at, ..)| at)
+        });
+        all.truncate(before / 2);
+        all
     }
 
     /// A lift more for a muscle, on each day: the ones that do little else first.
