@@ -1,7 +1,7 @@
 //! Where to begin a lift that a lifter never did: from the lifter's own related lifts, and from how they stand to it
 //! in the coach's other lifters.
 
-use domain::{Lift, LiftName, LoggedSet, SetKind};
+use domain::{Lift, LiftName, LoggedSet, Mass, SetKind};
 use engine::loading::Ladder;
 use engine::programme::swap::likeness;
 use engine::strength::{LoadRepCurve, Reserve};
@@ -54,9 +54,11 @@ impl Desk {
         let others = self.store().lifter_names()?;
         for name in others.iter().filter(|name| **name != person.lifter.name).take(MOST_LIFTERS) {
             let sets = self.store().sets_of(name)?;
-            let Some(new) = best(&sets, lift) else { continue };
+            let check_ins = self.store().check_ins_of(name)?;
+            let body = check_ins.iter().rev().find_map(|told| told.body_mass).map(Mass::kg);
+            let Some(new) = best(&sets, lift, body) else { continue };
             for (known, differences) in known.iter().zip(&mut differences) {
-                differences.extend(best(&sets, known.lift).map(|best| new - best));
+                differences.extend(best(&sets, known.lift, body).map(|best| new - best));
             }
         }
         let told = known.iter().zip(&differences).filter_map(|(known, differences)| {
@@ -68,8 +70,12 @@ impl Desk {
     }
 }
 
-/// The best ln 1RM that the recent sets of a lift show; none without one.
-fn best(sets: &[LoggedSet], lift: &Lift) -> Option<f64> {
+/// The best ln 1RM that the recent sets of a lift show; none without one, or where the lift moves the body and nobody
+/// told its mass.
+fn best(sets: &[LoggedSet], lift: &Lift, body_mass_kg: Option<f64>) -> Option<f64> {
+    if lift.body_mass_share.is_some() && body_mass_kg.is_none() {
+        return None;
+    }
     let last = sets.last()?.when.days();
     let is_it = |name: &LiftName| {
         let names = std::iter::once(&lift.name).chain(&lift.also);
@@ -78,7 +84,7 @@ fn best(sets: &[LoggedSet], lift: &Lift) -> Option<f64> {
     let shown = |set: &LoggedSet| {
         let reserve = set.rir.map_or(0.0, domain::Rir::get);
         let n = f64::from(set.reps.get()) + reserve;
-        let moved = lift.moved_kg(set.load.kg(), ASSUMED_BODY_MASS_KG);
+        let moved = lift.moved_kg(set.load.kg(), body_mass_kg.unwrap_or_default());
         let read = LoadRepCurve::EPLEY.measure(
             moved,
             f64::from(set.reps.get()),
@@ -112,8 +118,8 @@ fn in_words(
     let ladder = Ladder::new(lift, &person.lifter);
     let first = ladder.at_or_below(lift.load_kg(first, body)).unwrap_or_else(|| ladder.lowest());
     format!(
-        "{} of your lifters do both: their {} is {:.0}\u{a0}% of their {}. From this lifter's {} its 1RM lies near {:.0} {unit} \
-         ({:.0} to {:.0} eight times in ten), so begin at {first} or less and work up.",
+        "Of the others on record {} do both: their {} is {:.0}\u{a0}% of their {}. By the {} on record its 1RM lies near \
+         {:.0} {unit} ({:.0} to {:.0} eight times in ten), so begin at {first} or less and work up.",
         related.n,
         lift.name,
         100.0 * related.difference.exp(),

@@ -353,7 +353,8 @@ fn a_new_lift_begins_where_related_lifts_and_other_lifters_say() {
         assert_eq!(why(&gym).contains("do both"), place > 0, "{}", why(&gym));
     }
     let told = why(&gym);
-    let both = "3 of your lifters do both: their front squat is 80\u{a0}% of their back squat";
+    let both =
+        "Of the others on record 3 do both: their front squat is 80\u{a0}% of their back squat";
     assert!(told.contains(both), "{told}");
     // 100 kg for 5 with 2 left is a 1RM near 123 kg on Epley's curve, so 99 kg; by a t-distribution's variance
     // 4·0.15²/6·(4/3)·(6/4) = 0.03, so 0.22 of ln eight times in ten at least; 8 repetitions to failure at the low end.

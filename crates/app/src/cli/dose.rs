@@ -40,7 +40,7 @@ fn words(view: &DoseRecordView, shown: usize) -> String {
     let from = view.weeks.len().saturating_sub(shown);
     let mut first = vec![String::new()];
     first.extend(view.weeks[from..].iter().map(|monday| wording::short_day(*monday)));
-    first.extend(["planned", "range"].map(str::to_owned));
+    first.extend(["planned", "least–aim–most"].map(str::to_owned));
     let mut rows = vec![first];
     for record in &view.muscles {
         let (least, aim, most) = record.range;

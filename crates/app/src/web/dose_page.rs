@@ -93,10 +93,10 @@ fn weeks(view: &DoseRecordView) -> Markup {
                         tr {
                             th scope="col" { "Muscle" }
                             th scope="col" { span.screen-reader { "Picture" } }
-                            th.n scope="col" { "A week, last four" }
+                            th.n scope="col" { "Sets a week, last four" }
                             th.n scope="col" { "Against the four before" }
                             @if view.has_programme { th.n scope="col" { "Planned now" } }
-                            th.n scope="col" { "Range" }
+                            th.n scope="col" { "Least–aim–most" }
                         }
                     }
                     tbody { @for record in &view.muscles { (row(view, record, most)) } }

@@ -5,6 +5,7 @@ use service::programme::{PresentView, WishesFormView};
 
 use super::form::{Form, Input, known_lifts};
 use super::layout::{self, Footer};
+use crate::wording;
 
 /// Draws the form.
 pub(super) fn wishes_page(view: &WishesFormView) -> Markup {
@@ -129,7 +130,7 @@ fn muscles(view: &WishesFormView, form: Form<'_>) -> Markup {
                         @let plain = if *is_asked { "as usual" } else { "along with others" };
                         @let usual = (!is_asked).then_some(("usual", "for its own sake"));
                         @let words = [Some(("", plain)), usual, Some(("high", "more")), Some(("low", "less"))];
-                        (form.choice(&format!("priority_{key}"), &capital(label), words.into_iter().flatten()))
+                        (form.choice(&format!("priority_{key}"), &wording::capitalised(label), words.into_iter().flatten()))
                     }
                 }
                 (form.area("dose", "Ranges of dose in place of the usual", 3, "One muscle a line, hard sets a week: least, aim, most. quadriceps: 4 8 14"))
@@ -211,9 +212,4 @@ fn from_now(view: &WishesFormView, form: Form<'_>) -> Markup {
             ]))
         }
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(char::to_uppercase).into_iter().flatten().chain(letters).collect()
 }

@@ -24,20 +24,9 @@ pub fn substitute_but<'a>(
     catalogue: &'a Catalogue,
     taken: &dyn Fn(&Lift) -> bool,
 ) -> Option<&'a Lift> {
-    catalogue
-        .lifts()
-        .iter()
-        .filter(|other| other.name != lift.name && other.explosive == lift.explosive)
-        .filter(|other| is_at_hand(other, purpose) && !loads_spared(other, purpose))
-        .filter(|other| !taken(other))
-        .map(|other| (likeness(lift, other), other))
-        .filter(|(alike, _)| *alike >= 0.5)
-        // The first of equals: the catalogue begins with what most people do.
-        .fold(None, |best: Option<(f64, &Lift)>, next| match best {
-            Some(best) if best.0 >= next.0 => Some(best),
-            _ => Some(next),
-        })
-        .map(|(_, other)| other)
+    best_like(lift, purpose, catalogue, |alike, other| {
+        (!loads_spared(other, purpose) && !taken(other)).then_some(alike)
+    })
 }
 
 /// The lift that best trains the same muscles with less load on one joint, with the equipment at hand and without
@@ -55,14 +44,28 @@ pub fn gentler<'a>(
         let is_plain = |spared: &Joint| *spared != joint && weight(other, *spared) >= PLAIN;
         !purpose.spare.iter().any(is_plain)
     };
+    best_like(lift, purpose, catalogue, |alike, other| {
+        let less = weight(other, joint);
+        (less < load && spares(other)).then(|| alike * (load - less) / load)
+    })
+}
+
+/// The lift at hand with the most points of those that train at least half of the same muscles: `points` is asked with
+/// how alike another lift is, and refuses it by none.
+fn best_like<'a>(
+    lift: &Lift,
+    purpose: &Purpose,
+    catalogue: &'a Catalogue,
+    points: impl Fn(f64, &Lift) -> Option<f64>,
+) -> Option<&'a Lift> {
     catalogue
         .lifts()
         .iter()
         .filter(|other| other.name != lift.name && other.explosive == lift.explosive)
-        .filter(|other| is_at_hand(other, purpose) && spares(other))
-        .map(|other| (likeness(lift, other), weight(other, joint), other))
-        .filter(|(alike, less, _)| *alike >= 0.5 && *less < load)
-        .map(|(alike, less, other)| (alike * (load - less) / load, other))
+        .filter(|other| is_at_hand(other, purpose))
+        .map(|other| (likeness(lift, other), other))
+        .filter(|(alike, _)| *alike >= 0.5)
+        .filter_map(|(alike, other)| Some((points(alike, other)?, other)))
         // The first of equals: the catalogue begins with what most people do.
         .fold(None, |best: Option<(f64, &Lift)>, next| match best {
             Some(best) if best.0 >= next.0 => Some(best),
