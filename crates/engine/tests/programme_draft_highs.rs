@@ -21,6 +21,7 @@ fn a_second_solver_proves_no_less_than_what_is_known() {
     let catalogue = Catalogue::built_in();
     let gauges = BTreeMap::new();
     let (mut plain_gaps, mut proven_gaps) = (Vec::new(), Vec::new());
+    let (mut n_best, mut better) = (0, Vec::new());
     for case in draft_cases::all() {
         let name = case.name;
         let hours = RecoveryHours::with_slowness(case.slowness);
@@ -45,6 +46,10 @@ fn a_second_solver_proves_no_less_than_what_is_known() {
             assert_eq!(offered, Some(sum.points), "{name}");
             if told.is_best {
                 assert!(case.best_known <= sum.points, "{name}: {}", sum.points);
+                n_best += 1;
+            }
+            if sum.points > case.best_known {
+                better.push((name, sum.points, case.best_known));
             }
         }
         let gap = |most: i64| 100.0 * (most - case.best_known) as f64 / most as f64;
@@ -58,5 +63,8 @@ fn a_second_solver_proves_no_less_than_what_is_known() {
     };
     let (relaxed, proven) = (median(&mut plain_gaps), median(&mut proven_gaps));
     println!("median gap: relaxed {relaxed:.2} %, proven {proven:.2} %");
+    println!("proven the best there is: {n_best}; better than the best known: {better:?}");
     assert!(proven < relaxed);
+    // A better week is no fault of the search, but the value kept with the case is to be made anew.
+    assert!(better.is_empty(), "{better:?}");
 }
