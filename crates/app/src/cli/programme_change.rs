@@ -104,7 +104,7 @@ struct Days {
 #[derive(Args, Debug)]
 struct Why {
     /// Why, to be kept beside it
-    #[arg(long, value_name = "WORDS", default_value = "")]
+    #[arg(long, value_name = "WORDS", default_value = "", hide_default_value = true)]
     reason: String,
 }
 

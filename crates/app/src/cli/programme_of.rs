@@ -63,7 +63,7 @@ pub(super) struct WithdrawArgs {
     /// The lifter's name
     lifter: String,
     /// Why, to be kept beside it
-    #[arg(long, value_name = "WORDS", default_value = "")]
+    #[arg(long, value_name = "WORDS", default_value = "", hide_default_value = true)]
     reason: String,
 }
 

@@ -110,7 +110,7 @@ fn liking(form: Form<'_>) -> Markup {
                 (form.input_with("prefer", "Lifts to take if they fit", Input::Text, "With commas between."))
                 (form.input_with("refuse", "Lifts not to take", Input::Text, "With commas between."))
                 (form.input_with("most_lifts", "The most lifts in a day", Input::Whole, "1 to 20."))
-                div.ticks { (form.tick("mind_hours", "A muscle is back, by this lifter's own hours, before it is loaded again")) }
+                div.ticks.one { (form.tick("mind_hours", "A muscle is back, by this lifter's own hours, before it is loaded again")) }
             }
         }
     }
