@@ -65,6 +65,13 @@ impl When {
         self.time
     }
 
+    /// One second later on the same day; none at its end or without a time of day.
+    #[must_use]
+    pub fn a_second_later(self) -> Option<When> {
+        let time = self.time?.checked_add(jiff::SignedDuration::from_secs(1)).ok()?;
+        Some(When { time: Some(time), ..self })
+    }
+
     /// Days since 1970-01-01T00:00 local, with the time of day as a fraction; noon if unknown.
     #[must_use]
     pub fn days(self) -> f64 {

@@ -176,6 +176,18 @@ fn undoing_withdraws_and_correcting_supersedes() {
     // What was taken back can be logged again, in the same second.
     gym.tell(NOW, &[set(6, NOW, 5)]);
     assert_eq!(gym.today().len(), 2);
+    // A lead set that was taken back and logged anew at once is the first set of its lift again.
+    let later = NOW + MINUTE;
+    let back = json!({ "of": id(8) });
+    let press = |n, logged, reps| {
+        let mut press = set(n, logged, reps);
+        press["lift"] = json!("bench press");
+        press
+    };
+    gym.tell(later, &[press(8, later, 5), message(9, "undo", later + 300, &back)]);
+    gym.tell(later + MINUTE, &[press(10, later + 600, 2), press(11, later + MINUTE, 3)]);
+    let pressed: Vec<(u8, u16)> = gym.today().iter().skip(2).map(|set| (set.1, set.3)).collect();
+    assert_eq!(pressed, [(1, 2), (2, 3)], "{:?}", gym.today());
     let taken = gym.send(NOW, NOW, &[message(7, "undo", NOW, &json!({ "of": id(99) }))]);
     let refused = taken.confirmed[0].refused.clone().unwrap();
     assert_eq!(refused, "what this takes back never came here");

@@ -22,9 +22,10 @@ pub(super) fn add_in_time(
     let before = of_lift.last().map(|(_, other)| (other.when, other.number));
     let Some(number) = number_after(before, set.when) else { return Ok(None) };
     set.number = number;
+    // Undone and done again within a second: ids have whole seconds, and the first stays withdrawn.
     while into.is_place_taken(&set)? {
-        let Some(next) = next_number(set.number) else { return Ok(None) };
-        set.number = next;
+        let Some(next) = set.when.a_second_later() else { return Ok(None) };
+        set.when = next;
     }
     let id = set.id();
     if into.add_set(&set, OnDifference::Keep)? != Added::New {
