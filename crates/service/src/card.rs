@@ -79,18 +79,8 @@ pub(crate) fn card_showing(
         cautions: cautions(&lifter.limits),
     };
     let standing = history.on(date);
-    let pains = newest_pains(history, date, PAIN_DAYS);
-    let mut lines: Vec<Line<'_>> = Vec::new();
-    for (lift, slot) in &session.lifts {
-        if let Some(note) = stopped_by_pain(lift, &pains, lifter.limits, date) {
-            if !view.notes.contains(&note) {
-                view.notes.push(note);
-            }
-            continue;
-        }
-        add_line(&mut lines, person, &standing, (lift, slot.as_ref()), date);
-    }
-    view.session = plan_session(&standing, &mut lines, &lifter.limits);
+    let mut lines = lines_of(&session.lifts, person, &standing, date, &mut view.notes);
+    view.session = plan_session(&standing, in_order(&mut lines), &lifter.limits);
     let mut trained: Vec<domain::Muscle> = Vec::new();
     for line in &lines {
         let lift = line.lift();
@@ -120,6 +110,47 @@ pub(crate) fn card_showing(
     view.notes.extend(pains_to_ask_after(history, &lines, lifter.limits, date));
     view.notes.extend(general_notes(person, &view, date));
     Ok(view)
+}
+
+/// A lift with a record that may take the place of one of a card.
+pub(crate) struct Swap<'a> {
+    /// The place on the card.
+    pub(crate) line: usize,
+    /// The lift that may come there.
+    pub(crate) record: &'a LiftHistory,
+}
+
+/// The belief about the session of a card, with the lifts that may be swapped in: each stands right before the
+/// lift whose place it would take, so that what is planned before both is in its numbers and neither's own sets
+/// are. `show` gets each with what its lead set is held against there, and the line that it would be.
+pub(crate) fn session_with_swaps<'a>(
+    person: &'a Person,
+    date: Date,
+    swaps: &[Swap<'a>],
+    show: &mut dyn FnMut(&Swap<'a>, &NextLead<'_>, CardLift),
+) -> Option<SessionView> {
+    let standing = person.history.on(date);
+    let session = session_on(person, date)?;
+    let mut lines = lines_of(&session.lifts, person, &standing, date, &mut Vec::new());
+    let mut aside: Vec<(&Swap<'a>, NextLead<'_>)> = swaps
+        .iter()
+        .filter_map(|swap| {
+            Some((swap, NextLead::plan_slot(person, &standing, swap.record, None, date)?))
+        })
+        .collect();
+    let mut order = Vec::new();
+    let mut waiting = aside.iter_mut().peekable();
+    for (place, line) in lines.iter_mut().enumerate() {
+        while let Some((swap, next)) = waiting.next_if(|(swap, _)| swap.line <= place) {
+            order.push((swap.record, next, 0.0));
+        }
+        order.extend(planned(line));
+    }
+    let view = plan_session(&standing, order, &person.lifter.limits);
+    for (swap, next) in &aside {
+        show(swap, next, card_lift(swap.record, next, Warmth::Warm));
+    }
+    view
 }
 
 /// The lifts of a session, each with its slot in the programme if there is one.
@@ -174,6 +205,27 @@ impl Line<'_> {
             Line::New(lift, _) => lift,
         }
     }
+}
+
+/// The lines of a card, without the lifts that pain stops, which go among the notes.
+fn lines_of<'a>(
+    lifts: &'a [(&'a Lift, Option<Slot<'a>>)],
+    person: &'a Person,
+    standing: &'a Standing<'_>,
+    date: Date,
+    notes: &mut Vec<String>,
+) -> Vec<Line<'a>> {
+    let limits = person.lifter.limits;
+    let pains = newest_pains(&person.history, date, PAIN_DAYS);
+    let mut lines = Vec::new();
+    for (lift, slot) in lifts {
+        match stopped_by_pain(lift, &pains, limits, date) {
+            Some(note) if notes.contains(&note) => {}
+            Some(note) => notes.push(note),
+            None => add_line(&mut lines, person, standing, (lift, slot.as_ref()), date),
+        }
+    }
+    lines
 }
 
 /// Adds a lift, or further sets of it if it is there already.
@@ -235,35 +287,45 @@ fn new_lift(lift: &Lift, sets: &[(u8, u16, f64)]) -> CardLift {
     }
 }
 
+/// What stands on a place of a session: a lift's record, its lead set, and the hard sets planned.
+type Planned<'a, 'b> = (&'a LiftHistory, &'b mut NextLead<'a>, f64);
+
+/// The lines with a record, in order.
+fn in_order<'a, 'b>(lines: &'b mut [Line<'a>]) -> Vec<Planned<'a, 'b>> {
+    lines.iter_mut().filter_map(planned).collect()
+}
+
+fn planned<'a, 'b>(line: &'b mut Line<'a>) -> Option<Planned<'a, 'b>> {
+    match line {
+        Line::Known(record, next) => {
+            let dose = next.planned_dose().unwrap_or(0.0);
+            Some((record, next, dose))
+        }
+        Line::New(..) => None,
+    }
+}
+
 /// Puts each lift after what is planned before it, and hands back what is believed of them all.
 fn plan_session(
     standing: &Standing<'_>,
-    lines: &mut [Line<'_>],
+    mut order: Vec<Planned<'_, '_>>,
     limits: &Limits,
 ) -> Option<SessionView> {
     let recovery = standing.recovery()?;
-    let mut planned: Vec<(&LiftHistory, &mut NextLead<'_>)> = lines
-        .iter_mut()
-        .filter_map(|line| match line {
-            Line::Known(record, next) => Some((*record, &mut **next)),
-            Line::New(..) => None,
-        })
-        .collect();
-    let days = planned.iter().map(|(_, next)| next.days()).reduce(f64::max)?;
-    let doses: Vec<(usize, f64)> = planned
-        .iter()
-        .map(|(record, next)| (standing.place(record), next.planned_dose().unwrap_or(0.0)))
-        .collect();
+    let days = order.iter().map(|(_, next, _)| next.days()).reduce(f64::max)?;
+    let doses: Vec<(usize, f64)> =
+        order.iter().map(|(record, _, dose)| (standing.place(record), *dose)).collect();
     let belief = recovery.session(&doses, days);
     let mut lifts = Vec::new();
-    for (record, next) in &mut planned {
+    let mut place = 0;
+    for (record, next, _) in &mut order {
         // Lifts that were never read have no place in it.
-        let of_lift = standing.place(record);
-        let Some(place) = belief.lifts.iter().position(|known| known.lift == of_lift) else {
+        if belief.lifts.get(place).is_none_or(|known| known.lift != standing.place(record)) {
             continue;
-        };
+        }
         next.place_in(&belief, place);
         lifts.extend(next.session_lift());
+        place += 1;
     }
     Some(SessionView {
         mean: belief.mean,

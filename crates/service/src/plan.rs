@@ -135,6 +135,11 @@ impl<'a> NextLead<'a> {
         self.then.extend(prescribed::by_one_rm(slot, &today));
     }
 
+    /// Its place among the quantities of the session, if it has one there.
+    pub(crate) fn place(&self) -> Option<usize> {
+        self.session.as_ref().map(|(_, place)| *place)
+    }
+
     /// What the sets of the target count as hard sets, with those of the lift's other slots.
     pub(crate) fn planned_dose(&self) -> Option<f64> {
         let dose_of = |target: &Target| {

@@ -109,11 +109,11 @@ fn plate_lines(plates: &PlateStock, unit: Unit) -> String {
 
 /// Reads `20`, `20 kg` or `45 lb`.
 pub(crate) fn read_mass(what: &'static str, text: &str, unit: Unit) -> Result<Mass, Refused> {
-    let (digits, unit) = match text.find(char::is_alphabetic) {
-        Some(at) => (&text[..at], Unit::parse(&text[at..])?),
-        None => (text, unit),
-    };
-    let value = number(what, digits)?;
+    let digits = text.trim_end().trim_end_matches(char::is_alphabetic);
+    let named = text[digits.len()..].trim();
+    // Where nothing stands before them, letters are no unit: nobody could read the whole of it.
+    let value = number(what, if digits.trim().is_empty() { text } else { digits })?;
+    let unit = if named.is_empty() { unit } else { Unit::parse(named)? };
     if !(0.0..=MOST_KG / unit.kg()).contains(&value) {
         let (min, max) = (0.0, (MOST_KG / unit.kg()).round());
         let got = digits.trim().to_owned();

@@ -3,6 +3,7 @@
 
 import { button, call, make, refill } from './elements.js';
 import { choices, noteForm, painForm, stepper } from './forms.js';
+import { planOf } from './state.js';
 import * as words from './words.js';
 
 const RESERVES = [['0', 0], ['1', 1], ['2', 2], ['3', 3], ['4', 4], ['5+', 5, '5 or more'], ['not told', null]];
@@ -28,7 +29,7 @@ export function drawLift(item, lift, page) {
 function forecastText(lift) {
   if (!lift.forecast) return null;
   const moved = lift.moved ? ' This has changed with what you did before.' : '';
-  const chance = lift.plan.has_chance
+  const chance = planOf(lift).has_chance
     ? `Chance of making it ${words.percent(lift.forecast.chance)}: ${words.expected(lift.forecast)}.`
     : `${words.expected(lift.forecast)}.`;
   return chance + moved;
@@ -65,10 +66,28 @@ function alternative(lift, page) {
     make('p', {}, `In the place of ${lift.plan.name}: ${other.equipment}; ${other.prime_movers}.`,
       other.load_meaning ? ` Loads are ${other.load_meaning}.` : null),
     other.spotter ? make('p', { class: 'spotter', text: 'Spotter or safety bars.' }) : null,
-    make('p', { text: other.last ? `Last: ${other.last}.` : 'Never logged: start light, with three or more left.' }),
+    lift.sets.length === 0 ? targetOf(lift) : null,
     lift.sets.length === 0
       ? button(`Back to ${lift.plan.name}`, 'unswap', () => page.act('undo', { of: lift.swapId }), { class: 'plain' })
       : null);
+}
+
+/** The target of a lift that was swapped in, by its own record; or that its record starts here. */
+function targetOf(lift) {
+  const { plan, last } = lift.alternative;
+  if (!plan) {
+    return make('p', { text: `Nothing of it is on record: start light, with three or more left. The set starts its record,`
+      + ' and is held against nothing.' });
+  }
+  const warmUps = plan.warm_ups.map((set) => `${set.load} × ${set.reps}`).join(', ');
+  const reserve = plan.lead_rir === null ? '' : `, ${words.number(plan.lead_rir)} left`;
+  const forecast = forecastText(lift);
+  return make('div', { class: 'own-plan' },
+    warmUps ? make('p', { text: `Warm-up: ${warmUps}.` }) : null,
+    make('div', { class: 'lead' }, make('h3', { text: 'Lead set by its own record' }),
+      make('p', { class: 'target', text: `${plan.lead.load} × ${plan.lead.reps}${reserve}` })),
+    forecast ? make('p', { text: forecast }) : make('p', { text: plan.gauge_reason }),
+    last ? make('p', { class: 'aside', text: `Last: ${last}.` }) : null);
 }
 
 function stopBox(lift, page) {
@@ -139,7 +158,8 @@ function skipped(lift, page) {
 
 function fields(lift, page, draft, key) {
   const { day } = page;
-  const rungs = lift.alternative ? lift.alternative.loads.map((load) => ({ load })) : lift.plan.rungs;
+  const rungs = lift.alternative && !lift.alternative.plan
+    ? lift.alternative.loads.map((load) => ({ load })) : planOf(lift).rungs;
   const at = rungs.find((rung) => Math.abs(rung.load - draft.load) < 1e-6);
   // Two taps may come before anything is drawn anew.
   const now = () => page.draft(lift);

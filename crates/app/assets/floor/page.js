@@ -2,11 +2,12 @@
 // anew after every act. The coach's numbers come from the card; nothing here needs a network.
 
 import { button, make, refill } from './elements.js';
-import { checkInForm, noteForm } from './forms.js';
+import { checkInForm, choices, noteForm } from './forms.js';
 import { drawLift } from './lift.js';
 import { Outbox } from './outbox.js';
 import { Rest } from './rest.js';
 import { stateOf } from './state.js';
+import { chosenTheme, chooseTheme, THEMES } from './theme.js';
 import * as words from './words.js';
 
 const { token } = document.body.dataset;
@@ -217,7 +218,11 @@ class Page {
       finished
         ? make('p', { role: 'status' }, `Finished: ${words.count(sets, 'set', 'sets')}. `,
           button('Go on', 'finish-undo', () => this.act('undo', { of: finished.id }), { class: 'plain' }))
-        : button('Finish the session', 'finish', () => { this.rest.stop(); this.act('finish', { sets }); }, { class: 'main' }));
+        : button('Finish the session', 'finish', () => { this.rest.stop(); this.act('finish', { sets }); }, { class: 'main' }),
+      choices({
+        legend: 'Light or dark, on this phone', key: 'theme', options: THEMES, value: chosenTheme(),
+        set: (theme) => { chooseTheme(theme); this.draw(); },
+      }));
   }
 
   drawUndo() {
@@ -259,6 +264,7 @@ function reachedText(outbox) {
 }
 
 async function start() {
+  chooseTheme(chosenTheme());
   const page = new Page();
   await page.outbox.load();
   page.draw();

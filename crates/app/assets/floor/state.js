@@ -18,7 +18,7 @@ export function stateOf(day, messages) {
     finished: false,
   };
   const belief = day.session ? beliefOf(day.session) : null;
-  for (const lift of session.lifts) lift.forecast = forecastOf(day, belief, lift.plan);
+  for (const lift of session.lifts) lift.forecast = forecastOf(day, belief, lift);
   for (const message of standing) apply(day, session, belief, message, corrected);
   for (const lift of session.lifts) settle(day, session, belief, lift);
   return session;
@@ -73,6 +73,8 @@ function apply(day, session, belief, message, corrected) {
         lift.alternative = day.alternatives[message.with] ?? null;
         lift.name = message.with;
         lift.swapId = message.id;
+        lift.forecast = forecastOf(day, belief, lift);
+        lift.moved = false;
       }
       break;
     }
@@ -111,10 +113,10 @@ function addSet(day, session, belief, lift, message, correction) {
   if (!leads) return;
   lift.call = callOf(day, belief, lift, done);
   if (lift.call.learnt) {
-    learn(day.session, belief, sessionLift(day, lift.plan), lift.call.set);
+    learn(day.session, belief, sessionLift(day, lift), lift.call.set);
     for (const other of session.lifts) {
       if (other.sets.length > 0 || other === lift) continue;
-      const next = forecastOf(day, belief, other.plan);
+      const next = forecastOf(day, belief, other);
       other.moved = Boolean(other.forecast && next
         && Math.round(other.forecast.likely) !== Math.round(next.likely)) || other.moved;
       other.forecast = next;
@@ -122,27 +124,38 @@ function addSet(day, session, belief, lift, message, correction) {
   }
 }
 
-function sessionLift(day, plan) {
-  return day.session?.lifts.find((lift) => lift.name === plan.name) ?? null;
+/** What the lead set of a lift is planned as: by the card, or by its own record if it was swapped in. */
+export function planOf(lift) {
+  return lift.alternative?.plan ?? lift.plan;
 }
 
-function forecastOf(day, belief, plan) {
-  const known = belief && sessionLift(day, plan);
+/** Where the session's numbers have a lift; a lift that was swapped in stands where it came in. */
+function sessionLift(day, lift) {
+  const lifts = day.session?.lifts ?? [];
+  if (lift.name === lift.plan.name) return lifts.find((known) => known.name === lift.name) ?? null;
+  const place = lift.plan.places[lift.name] ?? null;
+  return lifts.find((known) => known.place === place) ?? null;
+}
+
+function forecastOf(day, belief, lift) {
+  const known = belief && sessionLift(day, lift);
   if (!known) return null;
-  return forecast(day.session, belief, known, setOf(known, known.moved_kg, plan.lead.reps, plan.lead_rir));
+  const { lead, lead_rir: reserve } = planOf(lift);
+  return forecast(day.session, belief, known, setOf(known, known.moved_kg, lead.reps, reserve));
 }
 
 /** What a lead set says: the call by the numbers, before pain is looked at. */
 function callOf(day, belief, lift, done) {
   const none = (why, set = null) => ({ word: 'no reading', why, set, learnt: Boolean(set), reps: done.reps });
-  if (lift.alternative || lift.name !== lift.plan.name) {
-    return none('The card has no forecast for a lift that was swapped in.');
+  if (lift.name !== lift.plan.name && !lift.alternative?.plan) {
+    return none(`Nothing of it was on record, so this set can't be held against anything: it starts the record of ${lift.name}.`);
   }
-  const known = sessionLift(day, lift.plan);
-  if (!known || !belief) return none(lift.plan.gauge_reason);
-  const kg = known.moved_kg + (done.load - lift.plan.load) * day.unit_kg;
+  const plan = planOf(lift);
+  const known = sessionLift(day, lift);
+  if (!known || !belief) return none(plan.gauge_reason);
+  const kg = known.moved_kg + (done.load - plan.load) * day.unit_kg;
   const set = setOf(known, kg, done.reps, done.rir);
-  if (!known.is_read) return none(lift.plan.gauge_reason, set);
+  if (!known.is_read) return none(plan.gauge_reason, set);
   const reading = kg > 0 ? read(day.session, belief, known, set) : null;
   if (!reading) return none('More than 20 repetitions to failure: too long a set to be read.');
   if (!reading.isReadable) {
@@ -153,13 +166,13 @@ function callOf(day, belief, lift, done) {
     word: reading.p > limit ? 'ease' : 'go on',
     p: reading.p,
     limit,
-    oneRm: onOwnCurve(day.session, lift.plan, reading.capacity, set),
+    oneRm: onOwnCurve(day.session, plan, reading.capacity, set),
     forecast: forecast(day.session, belief, known, set),
     set,
     learnt: true,
     reps: done.reps,
   };
-  return { ...call, why: words.why(call, lift.plan, day) };
+  return { ...call, why: words.why(call, plan, day) };
 }
 
 /** Pain first, then what is next in a lift. */
@@ -177,8 +190,8 @@ function settle(day, session, belief, lift) {
   lift.eases = isEased(lift);
   if (lift.eases) {
     const remaining = lift.plan.sets - 1;
-    lift.then = lift.call.oneRm && !lift.alternative
-      ? ease(lift.plan, lift.call.oneRm, remaining)
+    lift.then = lift.call.oneRm
+      ? ease(planOf(lift), lift.call.oneRm, remaining)
       : { leave: 'Leave out the remaining sets.' };
   }
   if (lift.stop || lift.skipped || session.finished) return;
@@ -192,11 +205,12 @@ function isEased(lift) {
 }
 
 function nextSet(lift, work, speed) {
+  const plan = planOf(lift);
   if (lift.eases) {
     const planned = lift.then?.speed;
     const left = (planned?.sets ?? 0) + lift.added - speed.length;
     if (!planned && lift.added > speed.length) {
-      return { kind: 'work', load: work.at(-1).load, reps: lift.plan.lead.reps, left: lift.added - speed.length };
+      return { kind: 'work', load: work.at(-1).load, reps: plan.lead.reps, left: lift.added - speed.length };
     }
     if (!planned || left <= 0) return null;
     return { kind: 'speed', load: planned.rung.load, reps: planned.reps, left };
@@ -212,7 +226,7 @@ function nextSet(lift, work, speed) {
   return {
     kind: 'work',
     load: changes ? Number.parseFloat(planned.load) : load,
-    reps: planned?.reps ?? lift.plan.lead.reps,
+    reps: planned?.reps ?? plan.lead.reps,
     left,
   };
 }

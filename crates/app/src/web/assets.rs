@@ -32,6 +32,7 @@ const FLOOR_MODULES: &[(&str, &str)] = &[
     ("words.js", include_str!("../../assets/floor/words.js")),
     ("outbox.js", include_str!("../../assets/floor/outbox.js")),
     ("rest.js", include_str!("../../assets/floor/rest.js")),
+    ("theme.js", include_str!("../../assets/floor/theme.js")),
     ("elements.js", include_str!("../../assets/floor/elements.js")),
 ];
 

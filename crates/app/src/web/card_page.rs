@@ -6,7 +6,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use service::view::{CardLift, CardSet, CardView, OutcomeRow};
 
-use super::{assets, layout};
+use super::{assets, layout, theme};
 use crate::wording::{self, percent};
 
 /// Where a card will be read.
@@ -28,7 +28,7 @@ pub fn card_page(view: &CardView, setting: &Setting) -> Markup {
     let title = format!("Card for {}, {}", view.lifter, wording::date(view.date));
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang="en" data-theme=[theme::attribute()] {
             (layout::head(&title, &loads(view, setting)))
             body.(density(view.lifts.len())) {
                 @if let Setting::Served { back } = setting {

@@ -4,7 +4,7 @@ use maud::{DOCTYPE, Markup, html};
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use service::view::CallWord;
 
-use super::assets;
+use super::{assets, theme};
 use crate::chart::call_mark;
 
 /// What stands at the foot of a page.
@@ -32,7 +32,7 @@ const ICON: &str = "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg'
 pub(super) fn page(title: &str, footer: Footer, body: &Markup) -> Markup {
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang="en" data-theme=[theme::attribute()] {
             (head(title, &icon_and_style(&assets::desk_style_path())))
             body {
                 a.skip href="#content" { "To the content" }
@@ -46,6 +46,7 @@ pub(super) fn page(title: &str, footer: Footer, body: &Markup) -> Markup {
                 footer.foot {
                     @if footer == Footer::Cautions { p { (CAUTIONS) } }
                     @else { p { "Bellwether" } }
+                    a.look href="/look" { "Light or dark" }
                 }
             }
         }

@@ -37,6 +37,7 @@ mod set_page;
 mod sets_section;
 mod settings_page;
 mod squad_page;
+mod theme;
 mod wishes_page;
 
 pub use calendar::Calendars;
@@ -55,7 +56,7 @@ use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderValue};
-use axum::middleware::map_response;
+use axum::middleware::{from_fn, map_response};
 use axum::response::Response;
 use axum::routing::{get, post};
 use tower_http::compression::CompressionLayer;
@@ -93,8 +94,10 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .merge(plan_changes::routes())
         .merge(calendar::routes())
         .merge(records::routes())
+        .merge(theme::routes())
         .fallback(handlers::no_such_page)
         .method_not_allowed_fallback(handlers::pages_are_read)
+        .layer(from_fn(theme::know))
         .layer(map_response(guard))
         .layer(CompressionLayer::new())
         .with_state(desk)

@@ -32,6 +32,10 @@ pub(super) fn settings_page(name: &str, form: Form<'_>) -> Markup {
             p.aside { "The page of each lift shows what other costs would do there before they are kept." }
             button type="submit" { "Keep these settings" }
         }
+        p.more {
+            "Whether pages are light or dark is a matter of each browser: "
+            a href="/look" { "choose it for this one" } "."
+        }
     };
     layout::page(&format!("Settings of {name}"), Footer::Cautions, &body)
 }

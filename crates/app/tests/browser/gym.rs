@@ -28,6 +28,15 @@ impl Gym {
         gym.opened()
     }
 
+    /// [`Gym::open`] with front squats on days of their own.
+    pub(crate) fn with_front_squats() -> Gym {
+        let gym = Gym::closed();
+        let log = gym.folder.path().join("log.csv");
+        std::fs::write(&log, log_text() + &front_squats()).unwrap();
+        gym.run(&["import", log.to_str().unwrap()]);
+        gym.opened()
+    }
+
     /// The invented squad of the demonstration, served.
     pub(crate) fn of_squad() -> Gym {
         let gym = Gym::closed();
@@ -144,4 +153,14 @@ pub(crate) fn log_text() -> String {
         }
     }
     text
+}
+
+/// Front squats over sixteen weeks, on other days than the sessions of [`log_text`].
+fn front_squats() -> String {
+    let today = jiff::ZonedDateTime::now().date();
+    let line = |(week, set): (i32, i32)| {
+        let date = today.checked_sub((5 + 7 * (15 - week)).days()).unwrap();
+        format!("{NAME},{date},front squat,{set},{},kg,{},2\n", 80 + week / 4 * 5, 6 - set / 3)
+    };
+    (0..16).flat_map(|week| (1..=3).map(move |set| (week, set))).map(line).collect()
 }

@@ -54,7 +54,7 @@ pub(crate) async fn post(path: &str, form: &'static str) -> Answer {
     send("POST", path, form).await
 }
 
-const PAGES: [(&str, u16); 19] = [
+const PAGES: [(&str, u16); 20] = [
     ("/", 200),
     ("/lifter/Ottoline%20Varkas", 200),
     ("/lifter/Ruben%20Maplethwaite", 200),
@@ -68,6 +68,7 @@ const PAGES: [(&str, u16); 19] = [
     ("/lifter/Ottoline%20Varkas/settings", 200),
     ("/lifter/Nobody%20Known/settings", 404),
     ("/new-lifter", 200),
+    ("/look", 200),
     ("/lifter/Nobody%20Known", 404),
     ("/no/such/page", 404),
     ("/lifter/%01", 422),

@@ -138,7 +138,7 @@ async fn the_rest(gym: &Gym, phone: &Phone, desk: &Phone) {
     phone.sees("In the place of leg press").await;
     let words = log_words(phone).await;
     phone.tap(&words).await;
-    phone.sees("The card has no forecast for a lift that was swapped in").await;
+    phone.sees("it starts the record of").await;
     phone.tap("Leave out").await;
     phone.sees("Left out today").await;
     phone.run("document.querySelector('#in-session-note').focus()").await;
@@ -234,4 +234,74 @@ async fn a_session_with_keys_alone_and_a_check_in() {
     phone.sees("Everything logged has reached the desk").await;
     assert_eq!(sets_at_desk(&gym)[0].1, 95.0);
     phone.close().await;
+}
+
+/// A lift with a record that comes in the place of another is read without a signal as well.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_lift_that_is_swapped_in_is_read_by_its_own_record() {
+    let mut gym = Gym::with_front_squats();
+    let desk = Phone::of_size(1280, 800).await;
+    let link = make_link(&gym, &desk).await;
+    let phone = Phone::new().await;
+    phone.open(&link).await;
+    phone.sees("the desk is reached").await;
+    let chance = "Number(document.body.innerText.match(/Chance of making it (\\d+)/)[1])";
+    phone.tap("leg press").await;
+    let before = phone.ask::<f64>(chance).await;
+    phone.tap("back squat").await;
+    gym.stop();
+    phone.tap("Swap").await;
+    phone.tap("front squat").await;
+    phone.sees("Lead set by its own record").await;
+    phone.sees("Chance of making it").await;
+    phone.picture("swapped").await;
+    for _ in 0..4 {
+        phone.tap("One rep less").await;
+    }
+    phone.tap("0").await;
+    let words = log_words(&phone).await;
+    phone.tap(&words).await;
+    phone.sees("not recovered").await;
+    phone.sees("Then speed work instead").await;
+    phone.picture("swapped-ease").await;
+    // The leg press learns from it as it would from the squat.
+    phone.tap("leg press").await;
+    let after = phone.ask::<f64>(chance).await;
+    assert!(after < before, "{after} % after {before} %");
+    gym.serve();
+    phone.run("window.dispatchEvent(new Event('online'))").await;
+    phone.sees("Everything logged has reached the desk").await;
+    assert_eq!(sets_at_desk(&gym)[0].0, "front squat");
+    phone.close().await;
+    desk.close().await;
+}
+
+/// Light or dark is kept for the next time that the page opens.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_phone_stays_light_or_dark() {
+    let gym = Gym::open();
+    let desk = Phone::of_size(1280, 800).await;
+    let link = make_link(&gym, &desk).await;
+    let phone = Phone::new().await;
+    phone.open(&link).await;
+    phone.sees("the desk is reached").await;
+    let dark = "getComputedStyle(document.documentElement).backgroundColor === 'rgb(25, 27, 28)'";
+    assert!(!phone.ask::<bool>(dark).await);
+    phone.run("document.querySelector('[data-key=\"theme-dark\"]').click()").await;
+    phone.until(dark).await;
+    phone.open(&link).await;
+    phone.until(dark).await;
+    phone.sees("the desk is reached").await;
+    phone.run("document.querySelector('[data-key=\"theme-as the phone\"]').click()").await;
+    phone.until(&format!("!({dark})")).await;
+    assert_eq!(phone.complaints(), Vec::<String>::new());
+    // The desk has a choice of its own.
+    desk.open(&format!("{}/look", gym.address())).await;
+    desk.run("document.querySelector('[value=dark]').click()").await;
+    desk.tap("Show them so").await;
+    desk.until(dark).await;
+    desk.open(&gym.lifter_path()).await;
+    assert!(desk.ask::<bool>(dark).await);
+    phone.close().await;
+    desk.close().await;
 }

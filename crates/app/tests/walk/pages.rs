@@ -88,6 +88,7 @@ const ALL_THERE: Step = Sees("Everything logged has reached the desk");
 pub(crate) const PAGES: &[Visit] = &[
     Visit { name: "nobody-yet", route: "/", record: Nobody, way: &[Open("/")] },
     Visit { name: "squad", route: "/", record: Squad, way: &[Open("/")] },
+    Visit { name: "look", route: "/look", record: Squad, way: &[Open("/look")] },
     Visit {
         name: "lifter",
         route: "/lifter/{name}",

@@ -51,7 +51,7 @@ pub struct SessionLift {
 
 impl Lifter {
     /// The belief about a session's lifts, given in order, each with the hard sets planned. Lifts without a
-    /// record are left out.
+    /// record are left out. A lift may stand on several places.
     #[must_use]
     pub fn session(&self, planned: &[(usize, f64)], days: f64) -> SessionBelief {
         let known: Vec<(usize, f64)> =
@@ -61,7 +61,9 @@ impl Lifter {
         state.widen(EACH * known.len());
         for (place, &(lift, hard_sets)) in known.iter().enumerate() {
             dynamics.enter(&mut state, days);
-            dynamics.doubt_if_left_out(&mut state, lift);
+            if known[..place].iter().all(|(before, _)| *before != lift) {
+                dynamics.doubt_if_left_out(&mut state, lift);
+            }
             let capacity = dynamics.capacity(lift);
             let mut against = capacity.clone();
             against.push((self.shape().usual(lift), -1.0));

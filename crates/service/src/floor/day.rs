@@ -19,7 +19,7 @@ use serde_json::value::RawValue;
 use store::{MessageOnRecord, Outcome};
 
 use super::take::local_time;
-use crate::card::{Shown, card_showing};
+use crate::card::{Shown, Swap, card_showing, session_with_swaps};
 use crate::history::{ASSUMED_BODY_MASS_KG, LiftHistory};
 use crate::person::{Person, catalogue};
 use crate::plan::NextLead;
@@ -62,7 +62,7 @@ pub struct FloorDay {
     pub lifts: Vec<FloorLift>,
     /// Lifts that can take the place of others, by name.
     pub alternatives: BTreeMap<String, Alternative>,
-    /// What is believed of the lifts before the session.
+    /// What is believed of the lifts before the session, those that can be swapped in among them.
     pub session: Option<SessionView>,
     /// All joints, in the order in which they are shown.
     pub joints: Vec<FloorJoint>,
@@ -96,6 +96,9 @@ pub struct FloorLift {
     pub no_speed: Option<String>,
     /// Lifts that can take its place, the most alike first.
     pub instead: Vec<String>,
+    /// Of those with a record, the place among the quantities of [`FloorDay::session`] on which each stands if
+    /// it comes here.
+    pub places: BTreeMap<String, usize>,
 }
 
 /// A load that exists.
@@ -110,7 +113,7 @@ pub struct Rung {
     pub plates: Option<String>,
 }
 
-/// A lift in the place of another. It has no forecast in this session, so it isn't read.
+/// A lift in the place of another.
 #[derive(Clone, Debug, Serialize)]
 pub struct Alternative {
     /// What it is done with.
@@ -127,8 +130,11 @@ pub struct Alternative {
     pub last: Option<String>,
     /// The load to start from, in the lifter's unit.
     pub load: f64,
-    /// The loads that exist, in the lifter's unit.
+    /// The loads that exist, in the lifter's unit; empty where `plan` has them.
     pub loads: Vec<f64>,
+    /// What it would be on the card, by its own record: its lead set is read like any other. None without a
+    /// record, which then starts with the set that is logged.
+    pub plan: Option<FloorLift>,
 }
 
 /// A joint.
@@ -174,14 +180,28 @@ impl Desk {
             });
         })?;
         let on_card: Vec<String> = planned.iter().map(|lift| lift.card.name.clone()).collect();
-        let mut alternatives = BTreeMap::new();
-        for lift in &mut planned {
+        let mut alternatives: BTreeMap<String, Alternative> = BTreeMap::new();
+        let mut swaps = Vec::new();
+        for (line, lift) in planned.iter_mut().enumerate() {
             for other in instead_of(&lift.card.name, &on_card, &person, &lifts) {
                 lift.instead.push(other.name.to_string());
                 let known = alternatives.entry(other.name.to_string());
                 known.or_insert_with(|| alternative(other, &person, date));
+                let record = person.history.lift(&other.name);
+                swaps.extend(record.map(|record| Swap { line, record }));
             }
         }
+        let session = session_with_swaps(&person, date, &swaps, &mut |swap, next, line| {
+            let (place, name) = (next.place(), swap.record.lift.name.as_str());
+            planned[swap.line].places.extend(place.map(|place| (name.to_owned(), place)));
+            let shown = alternatives.get_mut(name).filter(|shown| shown.plan.is_none());
+            if let Some(shown) = shown {
+                let line = CardLift { outcomes: Vec::new(), remaining: Vec::new(), ..line };
+                let plan = floor_lift(swap.record, next, line, unit);
+                (shown.load, shown.loads) = (plan.load, Vec::new());
+                shown.plan = Some(plan);
+            }
+        });
         Ok(FloorDay {
             lifter: card.lifter,
             date: date.to_string(),
@@ -194,7 +214,7 @@ impl Desk {
             shortfall_pct: person.lifter.limits.shortfall_pct(),
             lifts: planned,
             alternatives,
-            session: card.session,
+            session,
             joints: Joint::ALL
                 .iter()
                 .map(|joint| FloorJoint { key: joint.key(), label: joint.label() })
@@ -254,6 +274,7 @@ fn floor_lift(record: &LiftHistory, next: &NextLead<'_>, card: CardLift, unit: U
         own_curve_b: next.own_curve_b(),
         no_speed: no_speed(lift, next),
         instead: Vec::new(),
+        places: BTreeMap::new(),
     }
 }
 
@@ -276,6 +297,7 @@ fn new_floor_lift(lift: &Lift, card: CardLift, person: &Person) -> FloorLift {
         own_curve_b: LoadRepCurve::EPLEY.b(),
         no_speed: None,
         instead: Vec::new(),
+        places: BTreeMap::new(),
     }
 }
 
@@ -378,6 +400,7 @@ fn alternative(lift: &Lift, person: &Person, date: Date) -> Alternative {
         }),
         load: start.shown_in(unit).value(),
         loads: loads.into_iter().map(|load| load.shown_in(unit).value()).collect(),
+        plan: None,
     }
 }
 

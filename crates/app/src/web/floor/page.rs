@@ -7,7 +7,7 @@ use service::view::{CallWord, CardSet};
 
 use crate::chart::call_mark;
 use crate::web::error::sentence;
-use crate::web::{assets, layout};
+use crate::web::{assets, layout, theme};
 use crate::wording;
 
 /// Draws the page of one session.
@@ -16,7 +16,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
     let data = serde_json::to_string(view).unwrap_or_default();
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang="en" data-theme=[theme::attribute()] {
             (layout::head(&view.lifter, &style_and_modules()))
             body data-token=(token) data-day=(data) data-version=(assets::floor_version()) {
                 main #floor {
@@ -55,7 +55,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
 pub(super) fn closed_page(reason: &str) -> Markup {
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang="en" data-theme=[theme::attribute()] {
             (layout::head("No session here", &style()))
             body {
                 main #floor {
