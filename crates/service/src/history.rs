@@ -16,8 +16,7 @@ use engine::reading::{
     self, Absence, Chances, Circumstances, Gauge, LiftModel, PlainRecord, Reading, Ruling,
 };
 use engine::recovery;
-use engine::trend::one_lift::SmoothedLevel;
-use engine::trend::{LeadSet, OneLift, Prior, Scatter, TodayEstimate};
+use engine::trend::{LeadSet, Scatter, TodayEstimate};
 use jiff::civil::Date;
 
 use crate::grounds::{Grounds, UsedFit};
@@ -65,32 +64,8 @@ pub struct LiftHistory {
     pub sets: Vec<LoggedSet>,
     /// Its place in the model.
     place: usize,
-    smoothed: OnceLock<Vec<SmoothedLevel>>,
     /// How often each rule would be right and wrong, by day, threshold and shortfall.
     pub(crate) chances: Memo<(Date, [u64; 2]), Option<Chances>>,
-}
-
-impl LiftHistory {
-    /// The lifter's usual at every lead set read, as the whole record has it by the one-lift model: for
-    /// charts. Put on the scale of the points' [`Point::log_shown`], whose curve may be another.
-    /// Computed when first asked for.
-    #[must_use]
-    pub fn smoothed(&self) -> &[SmoothedLevel] {
-        self.smoothed.get_or_init(|| {
-            let mut alone = OneLift::new(Prior::starting_at(self.lift.starting_scatter_pct));
-            let read: Vec<&Point> =
-                self.points.iter().filter(|point| alone.read(point.lead).is_ok()).collect();
-            // Without it the chart has one line less, and nothing else changes.
-            let mut levels = alone.smoothed().unwrap_or_default();
-            for (level, point) in levels.iter_mut().zip(read) {
-                if let Some((shown, by_its_own)) = point.log_shown.zip(alone.shown_by(&point.lead))
-                {
-                    level.log_one_rm += shown - by_its_own;
-                }
-            }
-            levels
-        })
-    }
 }
 
 /// The lifts of one day, in the order in which they were done.
@@ -499,7 +474,6 @@ fn in_order(
                 points: Vec::new(),
                 sets: Vec::new(),
                 place: lifts.len(),
-                smoothed: OnceLock::new(),
                 chances: Memo::default(),
             });
             lifts.len() - 1

@@ -5,6 +5,7 @@ use domain::{Lift, SetKind, Unit};
 use engine::reading::LiftModel;
 use engine::recovery::Why;
 use engine::trend::expectation::Z_80;
+use engine::trend::{Prior, smoothed};
 use jiff::civil::Date;
 
 use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Point, Standing};
@@ -109,7 +110,11 @@ fn points_view(
 ) -> Vec<PointView> {
     let shown = &record.points[earlier..];
     let first = shown.first().map_or(f64::INFINITY, |point| point.lead.days);
-    let mut usual = record.smoothed().iter().skip_while(|level| level.days < first).peekable();
+    let prior = Prior::starting_at(record.lift.starting_scatter_pct);
+    let leads = record.points.iter().map(|point| point.lead);
+    // Without it the chart has one line less, and nothing else changes.
+    let levels = smoothed(&model.alone(), &prior, leads).unwrap_or_default();
+    let mut usual = levels.iter().skip_while(|level| level.days < first).peekable();
     shown
         .iter()
         .map(|point| {
@@ -117,9 +122,8 @@ fn points_view(
             // Sets that were too long to be read are none of the trend's.
             if let Some(level) = usual.next_if(|level| level.days == point.lead.days) {
                 let body_mass = body_mass_on(history, point);
-                let usual = level.log_one_rm + model.to_own_curve(&point.lead);
-                view.one_rm_usual =
-                    Some(words::load(record.lift.load_kg(usual.exp(), body_mass), unit));
+                let usual = record.lift.load_kg(level.log_one_rm.exp(), body_mass);
+                view.one_rm_usual = Some(words::load(usual, unit));
             }
             view
         })

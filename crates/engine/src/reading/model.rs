@@ -5,7 +5,7 @@
 
 use crate::recovery::Lifter;
 use crate::strength::{LoadRepCurve, Reserve};
-use crate::trend::{Expectation, LeadSet, OneLift, Scatter, TodayEstimate};
+use crate::trend::{Expectation, LeadSet, OneLift, Parameters, Scatter, TodayEstimate};
 
 /// One lift as a model knows it so far. Days count from the model's origin and are not before what
 /// it took last.
@@ -34,6 +34,9 @@ pub trait LiftModel {
     /// The lift's own load–rep curve as it looks now. The curve of [`LiftModel::shown_by`] may be
     /// another, if what the two differ by is part of what the model learns.
     fn curve(&self) -> LoadRepCurve;
+
+    /// A trend of this lift alone with what the model has estimated of it: for the line of what was usual.
+    fn alone(&self) -> Parameters;
 
     /// What the fit says of itself, as a sentence.
     fn fit_words(&self) -> String;
@@ -81,6 +84,10 @@ impl LiftModel for OneLift {
 
     fn curve(&self) -> LoadRepCurve {
         self.parameters().curve
+    }
+
+    fn alone(&self) -> Parameters {
+        *self.parameters()
     }
 
     fn fit_words(&self) -> String {
@@ -136,6 +143,10 @@ impl LiftModel for RecoveryLift<'_> {
 
     fn curve(&self) -> LoadRepCurve {
         self.lifter.curve(self.lift)
+    }
+
+    fn alone(&self) -> Parameters {
+        self.lifter.alone(self.lift)
     }
 
     fn fit_words(&self) -> String {

@@ -16,7 +16,7 @@ use super::state::State;
 use super::work_sets::WorkSets;
 use crate::strength::{LoadRepCurve, Reserve, SetMeasurement};
 use crate::trend::expectation::Z_80;
-use crate::trend::{Expectation, LeadSet, Scatter, TodayEstimate};
+use crate::trend::{self, Expectation, LeadSet, Scatter, TodayEstimate};
 
 /// The fewest lead sets from which a lifter's own parameters are estimated.
 const FEWEST_LEAD_SETS: usize = 20;
@@ -368,6 +368,21 @@ impl Lifter {
         let log_sd = (1.0 / (prior_sd * prior_sd).max(1e-6) + 2.0 * freedom).sqrt().recip();
         let at = |z: f64| 100.0 * (total.sqrt() * (z * log_sd).exp()).exp_m1();
         Scatter { low_pct: at(-Z_80), pct: at(0.0), high_pct: at(Z_80) }
+    }
+
+    /// The lift as a trend by itself: what muscles and form do from day to day is scatter to it.
+    #[must_use]
+    pub fn alone(&self, lift: usize) -> trend::Parameters {
+        let parameters = &self.parameters;
+        let shares = self.shape.lift(lift).shares();
+        let of_muscles: f64 = shares.map(|(_, share)| (share * parameters.muscle_sd).powi(2)).sum();
+        let of_day = of_muscles + parameters.form_sd.powi(2);
+        trend::Parameters {
+            scatter: (parameters.scatter[lift].powi(2) + of_day).sqrt(),
+            drift: parameters.drift,
+            curve: self.curve(lift),
+            reserve_share: parameters.reserve_share,
+        }
     }
 
     /// Mean and sd, in ln 1RM, of what an absence took and has not yet come back: below 0 if missing.

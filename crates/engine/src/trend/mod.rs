@@ -19,5 +19,5 @@ mod fit;
 pub use expectation::{AgainstUsual, Expectation};
 pub use fit::{FitReport, Parameters};
 pub use lead_set::LeadSet;
-pub use one_lift::{OneLift, Scatter, TodayEstimate};
+pub use one_lift::{OneLift, Scatter, SmoothedLevel, TodayEstimate, smoothed};
 pub use prior::Prior;

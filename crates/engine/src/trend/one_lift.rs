@@ -225,26 +225,6 @@ impl OneLift {
         Reserve::unreported(told.get(told.len() / 2).copied().unwrap_or(1.0))
     }
 
-    /// The level at every set read, from the whole record.
-    ///
-    /// # Errors
-    /// The series can't be filtered.
-    pub fn smoothed(&self) -> Result<Vec<SmoothedLevel>, StateSpaceError> {
-        let observations: Vec<_> =
-            self.sets.iter().filter_map(|set| self.parameters.observe(set)).collect();
-        let model = self.parameters.model(&self.prior)?;
-        let filtered = statespace::filter_series(&model, &fit::start(&self.prior), &observations)?;
-        let smoothed = statespace::smooth(&model, &filtered);
-        Ok(observations
-            .iter()
-            .zip(&smoothed.states)
-            .map(|(observation, state)| SmoothedLevel {
-                days: observation.time_days,
-                log_one_rm: state.mean[0],
-            })
-            .collect())
-    }
-
     fn is_fit_due(&self) -> bool {
         let (now, then) = (self.sets.len(), self.fitted_at);
         now >= FEWEST_SETS && (now <= 12 || now * 7 >= then * 8)
@@ -294,6 +274,30 @@ impl OneLift {
     fn latest(&self) -> &[LeadSet] {
         &self.sets[self.sets.len().saturating_sub(USUAL_SETS)..]
     }
+}
+
+/// The level at every set of a record that can be read, as it looks from all of them, with these parameters
+/// and on their curve.
+///
+/// # Errors
+/// The series can't be filtered: its times go backwards.
+pub fn smoothed(
+    parameters: &Parameters,
+    prior: &Prior,
+    record: impl IntoIterator<Item = LeadSet>,
+) -> Result<Vec<SmoothedLevel>, StateSpaceError> {
+    let observations: Vec<_> =
+        record.into_iter().filter_map(|set| parameters.observe(&set)).collect();
+    let model = parameters.model(prior)?;
+    let filtered = statespace::filter_series(&model, &fit::start(prior), &observations)?;
+    let smoothed = statespace::smooth(&model, &filtered);
+    let levels = observations.iter().zip(&smoothed.states);
+    Ok(levels
+        .map(|(observation, state)| SmoothedLevel {
+            days: observation.time_days,
+            log_one_rm: state.mean[0],
+        })
+        .collect())
 }
 
 fn mean(values: &[f64]) -> Option<f64> {
