@@ -108,6 +108,14 @@ fn each_kind_of_finding_has_its_change() {
     );
 }
 
+/// A muscle that gets nothing is trained before the one on the other side is trained less.
+#[test]
+fn a_one_sided_week_gets_a_lift_for_the_other_side() {
+    let days: &[Day<'_>] = &[(MONDAY, None, &[("back squat", 4)])];
+    let told = mended(Purpose::default(), days, "hamstrings: 0").unwrap();
+    assert!(told.contains("lying leg curl") && !told.contains("squat"), "{told}");
+}
+
 #[test]
 fn what_no_small_change_cures_has_none() {
     // A day of ten minutes for the only lift, which is to go up.

@@ -235,7 +235,7 @@ impl Plot {
     fn marks(&self, points: &[&PointView], lift: &LiftView) -> Markup {
         let radius = self.frame.mark;
         let places = points.iter().map(|p| (self.across.at(p.days), self.up.at(seen(p))));
-        let mut words = Words { marks: places.collect(), words: Vec::new() };
+        let mut words = Words { marks: places.collect(), radius, words: Vec::new() };
         html! {
             @for point in points {
                 @let (x, y) = (self.across.at(point.days), self.up.at(seen(point)));
@@ -275,9 +275,10 @@ impl Plot {
     }
 }
 
-/// The places already taken: centres of marks, and words with their widths.
+/// The places already taken: centres of marks with their radius, and words with their widths.
 struct Words {
     marks: Vec<(f64, f64)>,
+    radius: f64,
     words: Vec<(f64, f64, f64)>,
 }
 
@@ -287,7 +288,8 @@ impl Words {
             (x - other_x).abs() > (width + other_width) / 2.0 + 4.0 || (y - other_y).abs() > 13.0
         });
         let off_marks = self.marks.iter().all(|(mark_x, mark_y)| {
-            (x - mark_x).abs() > width / 2.0 + 3.0 || !(y - 12.0..y + 4.0).contains(mark_y)
+            (x - mark_x).abs() > width / 2.0 + self.radius + 1.0
+                || !(y - 9.0 - self.radius..y + 2.0 + self.radius).contains(mark_y)
         });
         if off_words && off_marks {
             self.words.push((x, y, width));

@@ -121,6 +121,6 @@ pub(super) fn sentence(message: &str) -> Markup {
         @for (place, part) in capital.split('`').enumerate() {
             @if place % 2 == 1 { q { (part) } } @else { (part) }
         }
-        "."
+        @if !capital.ends_with(['?', '!']) { "." }
     }
 }

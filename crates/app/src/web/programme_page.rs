@@ -147,7 +147,7 @@ fn finding_item(finding: &FindingView, buttons: Buttons<'_>) -> Markup {
     html! {
         li {
             p {
-                strong.urgency { (finding.urgency) } " "
+                strong.urgency { (finding.urgency) } " · "
                 @if finding.place != "week" { (finding.place) ": " }
                 (sentence(&finding.words))
             }
@@ -191,10 +191,10 @@ fn doses(dose: &DoseView) -> Markup {
                     thead {
                         tr {
                             th scope="col" { "Muscle" }
-                            @for weekday in &dose.weekdays { th.n scope="col" { (&weekday[..3]) } }
                             th.n scope="col" { "Week" }
                             th.n scope="col" { "Least–aim–most" }
                             th scope="col" { "Verdict" }
+                            @for weekday in &dose.weekdays { th.n scope="col" { (&weekday[..3]) } }
                         }
                     }
                     tbody { @for muscle in &dose.muscles { (muscle_row(muscle)) } }
@@ -213,15 +213,15 @@ fn muscle_row(row: &MuscleDose) -> Markup {
     html! {
         tr {
             th scope="row" { (row.muscle) }
-            @for sets in &row.days {
-                td.n { @if *sets > 0.0 { (decimal(*sets, 1)) } @else { "–" } }
-            }
             td.n { (decimal(row.total, 1)) }
             td.n {
                 (decimal(least, 1)) "–" (decimal(aim, 1)) "–" (decimal(most, 1))
                 @if row.own_range { " (own)" }
             }
             td { (row.verdict) }
+            @for sets in &row.days {
+                td.n { @if *sets > 0.0 { (decimal(*sets, 1)) } @else { "–" } }
+            }
         }
     }
 }

@@ -37,10 +37,12 @@ pub(crate) enum Step {
     Sees(&'static str),
     /// Presses a link or a button of a page that renews itself, until it says something.
     PressTill(&'static str, &'static str),
+    /// Presses a link as long as there is one.
+    PressAway(&'static str),
 }
 
 use Record::{Nobody, Squad};
-use Step::{Fill, Open, OpenAs, Press, PressTill, Sees};
+use Step::{Fill, Open, OpenAs, Press, PressAway, PressTill, Sees};
 
 /// Routes without a page of their own, each with the reason.
 pub(crate) const NO_PAGE: &[(&str, &str)] = &[
@@ -87,7 +89,7 @@ const ALL_THERE: Step = Sees("Everything logged has reached the desk");
 /// All pages.
 pub(crate) const PAGES: &[Visit] = &[
     Visit { name: "nobody-yet", route: "/", record: Nobody, way: &[Open("/")] },
-    Visit { name: "squad", route: "/", record: Squad, way: &[Open("/")] },
+    Visit { name: "squad", route: "/", record: Squad, way: &[Open("/"), PressAway("p.warning a")] },
     Visit { name: "look", route: "/look", record: Squad, way: &[Open("/look")] },
     Visit {
         name: "lifter",

@@ -53,6 +53,16 @@ impl Walker {
                 phone.run(&fill).await;
             }
             Step::Sees(words) => phone.sees(words).await,
+            Step::PressAway(selector) => {
+                let press = format!(
+                    "document.readyState === 'complete' && (() => {{
+                        const one = document.querySelector({selector:?});
+                        one?.click();
+                        return !one;
+                    }})()"
+                );
+                phone.until(&press).await;
+            }
             // What was pressed just before the page was renewed is pressed again, but not while its answer is
             // on the way.
             Step::PressTill(selector, words) => {

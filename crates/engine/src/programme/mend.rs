@@ -131,8 +131,8 @@ impl<'a> Tried<'a> {
             About::TooLong => self.shorter(),
             About::OneSided(more, less) => {
                 let mut all = self.more_sets(less);
-                all.extend(self.fewer_sets(more, None));
                 all.extend(less.iter().flat_map(|muscle| self.another_lift(*muscle)));
+                all.extend(self.fewer_sets(more, None));
                 all
             }
             About::NotAtHand(name) | About::Spared(name, _) => self.stand_ins(name),
