@@ -338,6 +338,42 @@ fn an_export_makes_the_same_record_again() {
     assert_says(&gym.check(&["import", &record, "--dry-run"], 2), &["whole or not at all"]);
 }
 
+/// Killed at any moment, a run has kept whole lifters and harmed nothing: the runs after it end where one that
+/// nobody disturbed ends.
+#[cfg(unix)]
+#[test]
+fn a_refit_that_is_killed_again_and_again_comes_to_its_end() {
+    let names = ["Ilse Varnholt", "Tove Marrick", "Anders Holm", "Pia Sandvik"];
+    let log: String = names.into_iter().map(|name| log_of(name, 40)).collect();
+    let gyms = [Gym::new(), Gym::new()];
+    for gym in &gyms {
+        gym.check(&["import", &gym.file("log.csv", HEADER.to_owned() + &log)], 0);
+    }
+    let [killed, whole] = &gyms;
+    whole.check(&["refit"], 0);
+    let (mut kills, mut patience) = (0, std::time::Duration::from_millis(20));
+    loop {
+        let mut run = killed.command(&["refit"]);
+        let mut run = run.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+        std::thread::sleep(patience);
+        if run.try_wait().unwrap().is_some_and(|status| status.success()) {
+            break;
+        }
+        run.kill().unwrap();
+        run.wait().unwrap();
+        assert_says(&killed.check(&["doctor"], 0), &["it can be opened and read"]);
+        kills += 1;
+        patience += std::time::Duration::from_millis(40);
+    }
+    assert!(kills > 2, "the runs ended before they were killed");
+    let told = killed.json(&["refit"], 0);
+    let renewed = |line: &Value| line["renewed"].as_bool().unwrap();
+    assert!(!told["lifters"].as_array().unwrap().iter().any(renewed), "{told:#}");
+    for name in names {
+        assert_eq!(killed.check(&["lifts", name], 0), whole.check(&["lifts", name], 0));
+    }
+}
+
 #[test]
 fn trouble_with_the_store_has_its_own_code() {
     let gym = Gym::new();
@@ -613,6 +649,21 @@ fn fits_are_kept_and_lifters_pooled_on_request() {
     gym.check(&["pool", "--shipped", "--adopt"], 2);
     let text = gym.check(&["pool", "--shipped"], 0);
     assert_says(&text, &["in force again", "times"]);
+    // Values in a file come into force as they were written.
+    let text = gym.check(&["pool", "--from", &out], 0);
+    assert_says(
+        &text,
+        &["values.toml`. Those in force until now come with the program", "Nothing was changed"],
+    );
+    assert_says(&gym.check(&["lifts", "Ilse Varnholt"], 0), &[shipped]);
+    gym.check(&["pool", "--from", &out, "--adopt"], 0);
+    let page = gym.check(&["lifts", "Ilse Varnholt"], 0);
+    assert_says(&page, &["values of lifters in general that were taken from a file on"]);
+    let again = gym.path("again.toml").to_str().unwrap().to_owned();
+    gym.check(&["pool", "--from", &out, "--out", &again], 2);
+    let wrong = gym.file("half.toml", "slowness = 1.0\n");
+    assert_says(&gym.check(&["pool", "--from", &wrong, "--adopt"], 3), &["half.toml"]);
+    gym.check(&["pool", "--shipped"], 0);
     assert_says(&gym.check(&["lifts", "Ilse Varnholt"], 0), &[shipped]);
     let text = gym.check(&["pool", "--shipped"], 0);
     assert_says(&text, &["The values that come with the program are in force."]);

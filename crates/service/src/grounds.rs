@@ -156,6 +156,9 @@ impl Grounds {
             Origin::Estimated { made, n_lifters, .. } => {
                 let lifters = if n_lifters == 1 { "lifter" } else { "lifters" };
                 let made = made.strftime("%-d %b %Y");
+                if n_lifters == 0 {
+                    return format!("were taken from a file on {made}");
+                }
                 format!("were estimated from {n_lifters} {lifters} of this record on {made}")
             }
             Origin::GivenByHand => "were given in a file".to_owned(),

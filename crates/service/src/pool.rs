@@ -1,7 +1,8 @@
 //! Pooling: values of lifters in general, estimated anew from a coach's own lifters.
 //!
 //! [`propose`] says what would change and changes nothing; [`Proposal::adopt`] puts it in force. Values
-//! once in force stay in the store, and [`back_to_shipped`] goes back to those of the program. The
+//! once in force stay in the store, and [`back_to_shipped`] goes back to those of the program;
+//! [`given`] takes values that another record was estimated to have. The
 //! estimates are those that [`crate::refit`] keeps; all of one proposal were made with the values in
 //! force. The mathematics is the engine's (`recovery::repool`, `recovery::regrow`).
 
@@ -82,7 +83,7 @@ pub struct PooledChange {
 /// Values that could come into force.
 #[derive(Clone, Debug)]
 pub struct Proposal {
-    /// From how many lifters.
+    /// From how many lifters of this record; 0 if the values were given.
     pub n_lifters: usize,
     /// How many lifters have no estimate that counts.
     pub n_without: usize,
@@ -141,6 +142,23 @@ pub fn propose(
         is_sound,
         changes: changes(now, &pooled, growth),
         pooled,
+    })
+}
+
+/// Values that [`Proposal::as_text`] wrote, perhaps of another record, against those in force.
+///
+/// # Errors
+/// The store has trouble.
+pub fn given(store: &Store, values: &Grounds) -> Result<Proposal, ServiceError> {
+    let grounds = Grounds::in_force(store)?;
+    Ok(Proposal {
+        n_lifters: 0,
+        n_without: 0,
+        before: grounds.origin_words(),
+        verdict: "They were given in a file.".to_owned(),
+        is_sound: true,
+        changes: changes(grounds.pooled(), values.pooled(), true),
+        pooled: values.pooled().clone(),
     })
 }
 

@@ -1,11 +1,12 @@
 //! `pool`: values of lifters in general, estimated anew from the lifters on record.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::json;
-use service::pool::{OverLifters, PooledChange, Proposal, back_to_shipped, propose};
+use service::grounds::Grounds;
+use service::pool::{OverLifters, PooledChange, Proposal, back_to_shipped, given, propose};
 
 use super::Everywhere;
 use super::clock::now;
@@ -29,11 +30,14 @@ pub(crate) struct PoolArgs {
     /// Also estimate how lifts grow, from all records together; takes long
     #[arg(long)]
     growth: bool,
-    /// Write the values as text to this file, for `replay --pooled`
+    /// Write the values as text to this file, for `replay --pooled` or `pool --from`
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// Take the values from a file that `--out` wrote, of another record say, and estimate nothing
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["growth", "out"])]
+    from: Option<PathBuf>,
     /// Go back to the values that come with the program
-    #[arg(long, conflicts_with_all = ["adopt", "growth", "out"])]
+    #[arg(long, conflicts_with_all = ["adopt", "growth", "out", "from"])]
     shipped: bool,
 }
 
@@ -43,11 +47,15 @@ pub(crate) fn run(args: &PoolArgs, everywhere: &Everywhere) -> Result<Said, Fail
         return said_of_shipped(&changes);
     }
     let store = if args.adopt { everywhere.open_to_write()? } else { everywhere.open()? };
-    let mut bar = Progress::new("reading the record");
-    let proposal = propose(&store, args.growth, &mut |done, whole| {
-        bar.at(done as u64, whole as u64, &format!("{done} of {whole} lifters"));
-    })?;
-    drop(bar);
+    let proposal = match &args.from {
+        Some(path) => given(&store, &values_in(path)?)?,
+        None => {
+            let mut bar = Progress::new("reading the record");
+            propose(&store, args.growth, &mut |done, whole| {
+                bar.at(done as u64, whole as u64, &format!("{done} of {whole} lifters"));
+            })?
+        }
+    };
     if let Some(path) = &args.out {
         fs::write(path, proposal.as_text()).map_err(|e| Failure::cannot_write(path, &e))?;
     }
@@ -57,16 +65,25 @@ pub(crate) fn run(args: &PoolArgs, everywhere: &Everywhere) -> Result<Said, Fail
     let json = json!({
         "lifters": proposal.n_lifters, "without_estimate": proposal.n_without,
         "in_force_before": proposal.before, "verdict": proposal.verdict,
-        "adopted": args.adopt, "out": args.out, "changes": proposal.changes,
+        "adopted": args.adopt, "out": args.out, "from": args.from, "changes": proposal.changes,
     });
     Said::ended(words(args, &proposal), &json, Exit::Done)
 }
 
+/// Values of lifters in general in a file.
+pub(super) fn values_in(path: &Path) -> Result<Grounds, Failure> {
+    let text = fs::read_to_string(path).map_err(|e| Failure::cannot_read(path, &e))?;
+    Grounds::from_text(&text).map_err(|error| Failure::Data(error.to_string()).about(path))
+}
+
 fn words(args: &PoolArgs, proposal: &Proposal) -> String {
     let mut paper = Paper::default();
+    let from = match &args.from {
+        Some(path) => format!("`{}`", path.display()),
+        None => count(proposal.n_lifters as u64, "lifter", "lifters"),
+    };
     paper.paragraph(&format!(
-        "Values of lifters in general, from {}. Those in force until now {}.",
-        count(proposal.n_lifters as u64, "lifter", "lifters"),
+        "Values of lifters in general, from {from}. Those in force until now {}.",
         proposal.before
     ));
     if proposal.n_without > 0 {
@@ -75,7 +92,10 @@ fn words(args: &PoolArgs, proposal: &Proposal) -> String {
             count(proposal.n_without as u64, "lifter", "lifters"),
         ));
     }
-    paper.paragraph(&proposal.verdict).gap();
+    if args.from.is_none() {
+        paper.paragraph(&proposal.verdict);
+    }
+    paper.gap();
     change_words(&mut paper, &proposal.changes);
     paper.gap();
     if let Some(path) = &args.out {
@@ -85,7 +105,7 @@ fn words(args: &PoolArgs, proposal: &Proposal) -> String {
         "They are in force now, and every record is read with them. Run `bellwether refit`, so that \
          nobody waits for the fits. `bellwether pool --shipped` goes back."
     } else {
-        "Nothing was changed. `bellwether pool --adopt` puts them in force."
+        "Nothing was changed. The same with `--adopt` puts them in force."
     });
     paper.finish()
 }

@@ -19,6 +19,7 @@ use service::replay::{Replay, write_rows};
 use super::clock::threads;
 use super::exit::{Exit, Failure};
 use super::paper::Paper;
+use super::pool::values_in;
 use super::progress::Progress;
 use super::said::Said;
 use super::tables::{Beginning, TableArgs, open, report_words, unknown_lift_words};
@@ -107,8 +108,7 @@ fn grounds(args: &ReplayArgs) -> Result<Grounds, Failure> {
              leave one of the two out"
         )));
     }
-    let text = fs::read_to_string(path).map_err(|e| Failure::cannot_read(path, &e))?;
-    Grounds::from_text(&text).map_err(|error| Failure::Data(error.to_string()).about(path))
+    values_in(path)
 }
 
 /// Reads a model's name.
