@@ -166,6 +166,8 @@ class Page {
       if (before) this.rest.start();
     }
     this.draw();
+    // What was asked comes into sight: the button that was tapped may have stood far below.
+    if (lift.sets.length === 0) document.querySelector('.call-box')?.scrollIntoView({ block: 'nearest' });
   }
 
   drawCheckIn() {

@@ -34,6 +34,7 @@ pub(super) fn lifter_page(
             li { a href=(layout::programme_path(&view.name)) { "Programme" } }
             li { a href=(layout::dose_path(&view.name)) { "Dose by weeks" } }
             li { a href=(layout::joints_path(&view.name)) { "Joints" } }
+            li { a href="#phones" { "Gym floor" } }
             li { a href={ (layout::lifter_path(&view.name)) "/settings" } { "Settings" } }
         }
         @if view.lifts.is_empty() {

@@ -77,6 +77,9 @@ async fn a_session_from_link_to_finish() {
     let words = log_words(&phone).await;
     phone.tap(&words).await;
     phone.sees("not recovered").await;
+    let whole = "(() => { const box = document.querySelector('.call-box').getBoundingClientRect();
+        return box.top >= 0 && box.bottom <= innerHeight - document.querySelector('#bar').clientHeight; })()";
+    phone.until(whole).await;
     phone.sees("Then speed work instead: 2 × 3 at").await;
     phone.sees("Speed set, 2 to go").await;
     phone.picture("ease").await;

@@ -104,7 +104,7 @@ fn link_page(name: &LifterName, address: &str, only_here: bool) -> Markup {
             p {
                 strong { "This address is reached from this computer only." }
                 " To reach the desk from phones, serve it with "
-                code { "--listen 0.0.0.0" } ", or under HTTPS with " code { "--address" }
+                code.option { "--listen 0.0.0.0" } ", or under HTTPS with " code.option { "--address" }
                 ", and make the link there. The guide to the gym floor says how."
             }
         }
