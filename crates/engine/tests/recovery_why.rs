@@ -209,6 +209,24 @@ fn a_muscles_forecast_relaxes() {
     }
 }
 
+/// What a muscle was believed to be on an evening is what it was said to be that evening, before anything came
+/// after it.
+#[test]
+fn looking_back_is_what_was_seen_then() {
+    let mut lifter = trained(3.0);
+    lifter.work(SQUAT, 84.5, 10.0);
+    let (evening, later) = (lifter.muscles(85.0, 0.02), lifter.muscles(86.0, 0.02));
+    lifter.check_in(86.5, [Some(5.0), Some(6.0), Some(6.0)]);
+    session(&mut lifter, 86.5, [3, 2, 2], 4.0);
+    let back = lifter.muscles_back(&[85.0, 86.0], 0.02);
+    for (then, now) in evening.iter().chain(&later).zip(back.iter().flatten()) {
+        assert_eq!(then.muscle, now.muscle);
+        assert!((then.shortfall_pct.1 - now.shortfall_pct.1).abs() < 1e-9, "{then:?} {now:?}");
+        assert!((then.p_short - now.p_short).abs() < 1e-9);
+    }
+    assert!(evening[0].p_short != later[0].p_short && back.len() == 2);
+}
+
 #[test]
 fn more_work_takes_longer_to_get_over() {
     let hours = |hard_sets: f64| {

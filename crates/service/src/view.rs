@@ -139,11 +139,14 @@ pub struct DoseLine {
     pub planned: f64,
 }
 
-/// A lifter's muscles now, and in the next days if nothing is trained.
+/// A lifter's muscles on the days before, now, and in the next days if nothing is trained.
 #[derive(Clone, Debug, Serialize)]
 pub struct MusclesView {
     /// How far below usual counts as short, in %.
     pub short_from_pct: f64,
+    /// The days before, the earliest first; none before the record begins.
+    #[serde(serialize_with = "all_as_text")]
+    pub past: Vec<Date>,
     /// The days looked at, the first of them now.
     #[serde(serialize_with = "all_as_text")]
     pub days: Vec<Date>,
@@ -159,6 +162,8 @@ pub struct MuscleView {
     /// Hours until it is back to usual with a probability of 80 % if it isn't trained: 0 if it is now,
     /// none if not within ten days.
     pub hours_until_usual: Option<f64>,
+    /// Its state at the end of each day of [`MusclesView::past`], as it was believed then.
+    pub past: Vec<MuscleDay>,
     /// Its state on each day of [`MusclesView::days`].
     pub days: Vec<MuscleDay>,
 }

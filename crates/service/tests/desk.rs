@@ -284,11 +284,14 @@ fn a_lifters_page_shows_every_muscle_in_the_next_days() {
     let muscles = page.muscles.unwrap();
     assert_eq!(muscles.days.len(), 5);
     assert_eq!(muscles.days[0], TODAY);
+    assert_eq!(muscles.past.len(), 7);
+    assert_eq!(muscles.past[6], TODAY.yesterday().unwrap());
     assert!(muscles.muscles.len() > 10);
     let doubts: Vec<f64> = muscles.muscles.iter().map(|muscle| muscle.days[0].p_short).collect();
     assert!(doubts.is_sorted_by(|a, b| a >= b), "the one most in doubt comes first: {doubts:?}");
     for muscle in &muscles.muscles {
-        for day in &muscle.days {
+        assert_eq!(muscle.past.len(), 7);
+        for day in muscle.past.iter().chain(&muscle.days) {
             let Interval { low, mid, high } = day.shortfall_pct;
             assert!(low < mid && mid < high && (0.0..=1.0).contains(&day.p_short));
         }

@@ -1,4 +1,4 @@
-//! The muscles on a lifter's page: the strip of the next days, and its table.
+//! The muscles on a lifter's page: the strip of the days before and to come, and its tables.
 
 use maud::{Markup, html};
 use service::view::{Interval, MuscleDay, MuscleView, MusclesView};
@@ -15,9 +15,10 @@ pub(super) fn muscle_section(view: &MusclesView) -> Markup {
         section.muscles aria-labelledby="muscles" {
             h2 #muscles { "Muscles" }
             p {
-                "How far each muscle is from its usual, now and in the next days if nothing is "
-                "trained, in % of the strength of a lift that it would do alone. A muscle is never "
-                "seen by itself: the lifts that share it tell."
+                "How far each muscle is from its usual, in % of the strength of a lift that it would do alone: "
+                @if !view.past.is_empty() { "on the evenings of the days before as it looked then, " }
+                "now, and in the next days if nothing is trained. A muscle is never seen by itself: the lifts "
+                "that share it tell."
             }
             @if let (Some(large), Some(small)) = (large, small) {
                 figure.strip {
@@ -35,6 +36,7 @@ pub(super) fn muscle_section(view: &MusclesView) -> Markup {
             details {
                 summary { "Every muscle as a table" }
                 div.wide { (table(view, &short)) }
+                @if !view.past.is_empty() { div.wide { (past_table(view)) } }
             }
         }
     }
@@ -69,6 +71,28 @@ fn row(muscle: &MuscleView) -> Markup {
             @for day in &muscle.days {
                 td { (against_usual(day)) }
                 td.n { (percent(day.p_short)) }
+            }
+        }
+    }
+}
+
+fn past_table(view: &MusclesView) -> Markup {
+    html! {
+        table {
+            caption { "The days before, in the evening" }
+            thead {
+                tr {
+                    th scope="col" { "Muscle" }
+                    @for day in view.past.iter().rev() { th scope="col" { (wording::short_day(*day)) } }
+                }
+            }
+            tbody {
+                @for muscle in &view.muscles {
+                    tr {
+                        th scope="row" { (muscle.muscle) }
+                        @for day in muscle.past.iter().rev() { td { (against_usual(day)) } }
+                    }
+                }
             }
         }
     }

@@ -135,18 +135,23 @@ fn muscles_show_numbers_and_the_short_ones_stand_out() {
     let view = fixture::muscles();
     let svg = chart::muscles(&view, Size::Large, "a").expect("drawn");
     let text = svg.as_str();
-    let short = view.muscles.iter().flat_map(|m| &m.days).filter(|day| day.p_short > 0.5).count();
-    assert!(short >= 3);
-    assert_eq!(text.matches("bar-short").count(), short);
+    let is_short = |day: &&MuscleDay| day.p_short > 0.5;
+    let short = view.muscles.iter().flat_map(|m| &m.days).filter(is_short).count();
+    let before = view.muscles.iter().flat_map(|m| &m.past).filter(is_short).count();
+    assert!(short >= 3 && before >= 3);
+    assert_eq!(text.matches("bar-short").count(), short + before);
     assert_eq!(text.matches(", short<").count(), short, "in words too");
     assert!(text.contains(">−4.1 %, short<") && text.contains(">+0.9 %<"));
     assert_eq!(text.matches("class=\"field\"").count(), 8 * 5);
+    assert_eq!(text.matches("class=\"day-before\"").count(), 8 * 7);
     assert!(text.contains("likelier short than not now: quadriceps, spinal erectors."));
     // An interval that reaches deeper hangs further down.
     let deepest = |pct: f64| {
         let mut view = fixture::muscles();
         view.muscles.truncate(1);
         view.muscles[0].days[0].shortfall_pct = Interval { low: 0.0, mid: pct, high: pct };
+        view.past.clear();
+        view.muscles[0].past.clear();
         let svg = chart::muscles(&view, Size::Large, "a").expect("drawn");
         let bar = svg.as_str().split("class=\"bar-short\"").nth(1).expect("a bar").to_owned();
         let height = bar.split("height=\"").nth(1).and_then(|rest| rest.split('"').next());

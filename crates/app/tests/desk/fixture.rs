@@ -389,20 +389,21 @@ pub(crate) fn nothing_yet(name: &str) -> LifterView {
     LifterView { lifts: vec![], ..newcomer(name) }
 }
 
-/// Eight muscles, two of them short now, over five days.
+/// Eight muscles, two of them short now, over the seven days before and five days.
 pub(crate) fn muscles() -> MusclesView {
+    let day = |mid| MuscleDay {
+        shortfall_pct: Interval { low: mid - 1.6, mid, high: mid + 1.6 },
+        p_short: 1.0 / (1.0 + (1.6 * (2.0 - mid)).exp()),
+    };
     let muscle = |muscle, hours_until_usual, shortfalls: [f64; 5]| MuscleView {
         muscle,
         hours_until_usual,
-        days: shortfalls
-            .map(|mid| MuscleDay {
-                shortfall_pct: Interval { low: mid - 1.6, mid, high: mid + 1.6 },
-                p_short: 1.0 / (1.0 + (1.6 * (2.0 - mid)).exp()),
-            })
-            .to_vec(),
+        past: (0..7).map(|ago| day(1.2 * shortfalls[ago % 3] - 0.2)).collect(),
+        days: shortfalls.map(day).to_vec(),
     };
     MusclesView {
         short_from_pct: 2.0,
+        past: (1..8).rev().map(|ago| TODAY - Span::new().days(ago)).collect(),
         days: (0..5).map(|day| TODAY + Span::new().days(day)).collect(),
         muscles: vec![
             muscle("quadriceps", Some(52.0), [4.1, 2.4, 1.2, 0.3, -0.2]),

@@ -7,6 +7,7 @@
 use domain::Muscle;
 
 use super::lifter::Lifter;
+use super::state::State;
 use crate::trend::expectation::{Z_80, normal_cdf};
 
 /// The probability with which a muscle counts as back.
@@ -55,10 +56,23 @@ impl Lifter {
         hours.iter().map(|hours| self.muscle_states(days + hours / 24.0, shortfall)).collect()
     }
 
+    /// Every muscle at each of some ascending moments as it was believed then, from what had happened before
+    /// and with the parameters as they are now.
+    #[must_use]
+    pub fn muscles_back(&self, moments: &[f64], shortfall: f64) -> Vec<Vec<MuscleState>> {
+        let upto =
+            |moment: &f64| self.events().iter().take_while(|event| event.days() < *moment).count();
+        let states = self.states_at(moments.iter().map(upto));
+        let of = |(state, moment): (State, &f64)| self.muscles_of(state, *moment, shortfall);
+        states.into_iter().zip(moments).map(of).collect()
+    }
+
     fn muscle_states(&self, days: f64, shortfall: f64) -> Vec<MuscleState> {
-        let dynamics = self.dynamics();
-        let mut state = self.state().clone();
-        dynamics.pass(&mut state, days);
+        self.muscles_of(self.state().clone(), days, shortfall)
+    }
+
+    fn muscles_of(&self, mut state: State, days: f64, shortfall: f64) -> Vec<MuscleState> {
+        self.dynamics().pass(&mut state, days);
         let muscles = self.shape().muscles().iter().enumerate();
         muscles
             .map(|(place, &muscle)| {

@@ -175,7 +175,7 @@ impl Lifter {
 
     /// What was believed after so many events, for each of some ascending numbers: read again from the start,
     /// because what the work after a lead set cost is no reason for what the set showed.
-    fn states_at(&self, numbers: impl IntoIterator<Item = usize>) -> Vec<State> {
+    pub(super) fn states_at(&self, numbers: impl IntoIterator<Item = usize>) -> Vec<State> {
         let dynamics = self.dynamics();
         let mut state = dynamics.start();
         let mut taken = 0;
