@@ -18,6 +18,7 @@ use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use maud::html;
 
+use super::error::sentence;
 use super::layout::{self, Footer};
 
 /// What the door knows.
@@ -185,7 +186,7 @@ fn turned_away(status: StatusCode, heading: &str, cure: &str) -> Response {
         Footer::Plain,
         &html! {
             h1 { (heading) }
-            p { (cure) }
+            p { (sentence(cure)) }
         },
     );
     (status, page).into_response()
