@@ -60,6 +60,8 @@ export class Outbox {
     this.reached = null;
     this.closed = null;
     this.kept = true;
+    /** Ids of what the phone hasn't yet said to have stored. */
+    this.unstored = new Set();
     this.sending = false;
     this.timer = null;
     this.others = 'BroadcastChannel' in window ? new BroadcastChannel(NAME) : null;
@@ -72,6 +74,8 @@ export class Outbox {
       this.database ??= await open();
       const index = this.database.transaction('messages').objectStore('messages').index('lifter');
       const all = await done(index.getAll(this.lifter));
+      const known = new Set(all.map((entry) => entry.id));
+      all.push(...this.waiting.filter((entry) => this.unstored.has(entry.id) && !known.has(entry.id)));
       this.waiting = all.sort((a, b) => a.place - b.place || (a.id < b.id ? -1 : 1));
       const desk = this.database.transaction('desk').objectStore('desk');
       this.merge((await done(desk.get(this.session)))?.lines ?? []);
@@ -87,6 +91,7 @@ export class Outbox {
     const message = { id, kind, day: this.date, logged, ...body };
     const entry = { id, lifter: this.lifter, place: logged, message };
     this.waiting.push(entry);
+    this.unstored.add(id);
     this.changed();
     try {
       this.database ??= await open();
@@ -98,6 +103,7 @@ export class Outbox {
     } catch {
       this.kept = false;
     }
+    this.unstored.delete(id);
     this.changed();
     this.send();
     return id;

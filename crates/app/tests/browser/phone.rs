@@ -25,7 +25,7 @@ use futures::StreamExt;
 use serde::de::DeserializeOwned;
 
 /// How long something may take to appear.
-const PATIENCE: Duration = Duration::from_secs(20);
+const PATIENCE: Duration = Duration::from_secs(60);
 const STEP: Duration = Duration::from_millis(40);
 /// Other names of this machine, as somebody else's network might give them.
 const OTHER_NAMES: &str = "MAP desk.local 127.0.0.1, MAP elsewhere.example 127.0.0.1";

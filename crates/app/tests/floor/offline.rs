@@ -32,7 +32,8 @@ async fn twenty_sets_from_a_cold_start_without_a_server() {
         phone.tap("Add a set").await;
         log(&phone).await;
     }
-    // Once more closed and opened again: what was logged is there.
+    phone.sees("10 sets and 9 other entries on this phone only").await;
+    // Once more closed and opened again: what was said to be there is there.
     phone.new_tab().await;
     phone.open(&link).await;
     phone.sees("10 sets and 9 other entries on this phone only").await;
