@@ -188,6 +188,18 @@ fn undoing_withdraws_and_correcting_supersedes() {
     gym.tell(later + MINUTE, &[press(10, later + 600, 2), press(11, later + MINUTE, 3)]);
     let pressed: Vec<(u8, u16)> = gym.today().iter().skip(2).map(|set| (set.1, set.3)).collect();
     assert_eq!(pressed, [(1, 2), (2, 3)], "{:?}", gym.today());
+    // In the last second of a day, or where the next second is another set's, it is the next in number instead.
+    let midnight = NOW + 6 * 60 * MINUTE - 1000;
+    let undo = |n, of, logged| message(n, "undo", logged, &json!({ "of": id(of) }));
+    gym.tell(midnight, &[press(12, midnight, 5), undo(13, 12, midnight), press(14, midnight, 4)]);
+    let last = gym.today().pop().unwrap();
+    assert_eq!((last.0.as_str(), last.1, last.3), ("2031-05-06T23:59:59", 2, 4));
+    let busy = NOW + 240 * MINUTE;
+    gym.tell(busy + 2000, &[press(15, busy, 5), press(16, busy + 1000, 6)]);
+    gym.tell(busy + 2000, &[undo(17, 15, busy), press(18, busy, 3)]);
+    let busy: Vec<_> = gym.today().into_iter().filter(|set| set.0.contains("T22:00")).collect();
+    let numbers: Vec<(u8, u16)> = busy.iter().map(|set| (set.1, set.3)).collect();
+    assert_eq!(numbers, [(2, 3), (3, 6)], "in order of time: {busy:?}");
     let taken = gym.send(NOW, NOW, &[message(7, "undo", NOW, &json!({ "of": id(99) }))]);
     let refused = taken.confirmed[0].refused.clone().unwrap();
     assert_eq!(refused, "what this takes back never came here");

@@ -22,10 +22,17 @@ pub(super) fn add_in_time(
     let before = of_lift.last().map(|(_, other)| (other.when, other.number));
     let Some(number) = number_after(before, set.when) else { return Ok(None) };
     set.number = number;
-    // Undone and done again within a second: ids have whole seconds, and the first stays withdrawn.
+    // Undone and done again within a second: ids have whole seconds, and the first stays withdrawn. The set
+    // stands a second later, or where that is another's or no more today, has the next number.
+    let before_later = |when: &When| later.iter().all(|(_, other)| *when < other.when);
     while into.is_place_taken(&set)? {
-        let Some(next) = set.when.a_second_later() else { return Ok(None) };
-        set.when = next;
+        match set.when.a_second_later().filter(before_later) {
+            Some(when) => set.when = when,
+            None => match next_number(set.number) {
+                Some(next) => set.number = next,
+                None => return Ok(None),
+            },
+        }
     }
     let id = set.id();
     if into.add_set(&set, OnDifference::Keep)? != Added::New {
