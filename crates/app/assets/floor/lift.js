@@ -143,7 +143,7 @@ function doneSets(lift, page) {
     const text = words.set(done, page.day.unit);
     return make('li', {},
       make('span', { class: 'done-set', text: `${done === lift.lead ? 'Lead set: ' : ''}${text}` }),
-      done.sent || page.outbox.unstored.size > 0 ? null : make('span', { class: 'aside', text: ' on this phone' }),
+      done.sent || page.outbox.unstored.has(done.id) ? null : make('span', { class: 'aside', text: ' on this phone' }),
       done.refused ? make('p', { class: 'refused', text: `The desk could not take this: ${done.refused}.` }) : null,
       make('span', { class: 'done-acts' },
         button('Correct', `correct-${place}`, () => page.correct(lift, done), { class: 'plain', 'aria-label': `Correct ${text}` }),

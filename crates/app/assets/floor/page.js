@@ -252,7 +252,7 @@ function reachedText(outbox) {
     text.push(`${outbox.closed[0].toUpperCase()}${outbox.closed.slice(1)}.`);
     if (what) text.push(`${what} on this phone only.`);
   } else if (what && outbox.unstored.size > 0) {
-    text.push(`${what} being stored on this phone.`); // only what is stored is said to be there
+    text.push(`Being stored on this phone: ${what}.`); // only what is stored is said to be there
   } else if (what) {
     text.push(`${what} on this phone only${tried}.`);
     if (outbox.trouble) text.push(`The desk said: ${outbox.trouble}.`);

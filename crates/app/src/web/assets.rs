@@ -121,4 +121,16 @@ mod tests {
         assert_eq!(super::fnv1a(b"a"), 0xaf63_dc4c_8601_ec8c);
         assert_eq!(super::fnv1a(b"foobar"), 0x8594_4171_f739_67e8);
     }
+
+    #[test]
+    fn dark_by_the_system_and_dark_by_choice_are_the_same_colours() {
+        let colours = |rule: &str| -> Vec<String> {
+            let body = include_str!("../../assets/base.css").split(rule).nth(1).unwrap();
+            let lines = body.split('}').next().unwrap().lines().map(str::trim);
+            lines.filter(|line| line.starts_with("--")).map(str::to_owned).collect()
+        };
+        let by_system = colours(":root:not([data-theme=\"light\"]) {");
+        assert!(by_system.len() > 5);
+        assert_eq!(by_system, colours(":root[data-theme=\"dark\"] {"));
+    }
 }
