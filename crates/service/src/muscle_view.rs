@@ -28,11 +28,10 @@ pub(crate) fn muscles_view(
     let hours: Vec<f64> = (0..SHOWN_DAYS).map(|day| 24.0 * f64::from(day)).collect();
     let ahead = model.muscles_ahead(now, shortfall, &hours);
     let began = model.events().first()?.days().floor();
-    let day_number = |day: Date| When::new(day, None).map(|when| when.days().floor());
     let past: Vec<(Date, f64)> = (1..=PAST_DAYS)
         .rev()
         .map(|day| today.saturating_sub(Span::new().days(day)))
-        .filter_map(|day| Some((day, day_number(day).ok()?)))
+        .filter_map(|day| Some((day, When::new(day, None).ok()?.days().floor())))
         .filter(|(_, number)| *number >= began)
         .collect();
     let evenings: Vec<f64> = past.iter().map(|(_, number)| number + 1.0).collect();
