@@ -26,10 +26,10 @@ const HOW_COUNTED: &str = "A work set is hard up to 4 repetitions in reserve, or
     were eased or left out count as they were done. The present week is still going on and counts in no mean.";
 
 const HOW_PROPOSED: &str = "A proposal weighs three states of affairs (too much, about right, too little) by where the dose \
-    lies in its range, how many lead sets of its lifts fell short in eight weeks, and how those lifts grow. Its \
-    numbers are our choice and were held against no lifter whose best dose is known; sleep, food and life beside \
-    the gym are not in it. So it is a reason to look, and the decision is yours. Change one thing, give it four to \
-    six weeks (common practice, no source), look again.";
+    lies in its range, how many lead sets of its lifts fell short in eight weeks, and how those lifts grow. Weeks \
+    that a change of plan made light don't count in the dose. Its numbers are our choice and were held against no \
+    lifter whose best dose is known; sleep, food and life beside the gym are not in it. So it is a reason to look, \
+    and the decision is yours. Change one thing, give it four to six weeks (common practice, no source), look again.";
 
 /// A lifter's dose over the last weeks.
 #[derive(Clone, Debug, Serialize)]
@@ -80,6 +80,8 @@ pub struct WeekOfDose {
     pub assisting: f64,
     /// Planned; none where no programme planned the week.
     pub planned: Option<f64>,
+    /// Whether sets of the muscle were left out by plan: light days, or a session dropped.
+    pub is_light: bool,
 }
 
 /// More or fewer sets, with odds.
@@ -126,10 +128,12 @@ impl Desk {
                 let weeks: Vec<WeekOfDose> = done
                     .iter()
                     .zip(&planned)
-                    .map(|(done, planned)| {
+                    .zip(&weeks)
+                    .map(|((done, planned), monday)| {
                         let Dose { direct, assisting, .. } = done.of(*muscle);
                         let planned = planned.as_ref().map(|planned| planned.of(*muscle).total());
-                        WeekOfDose { direct, assisting, planned }
+                        let is_light = person.leaves_out(*muscle, (*monday, sunday_of(*monday)));
+                        WeekOfDose { direct, assisting, planned, is_light }
                     })
                     .collect();
                 muscle_record(&person, *muscle, weeks, full_weeks, today)
@@ -177,9 +181,10 @@ fn muscle_record(
         (full_weeks >= skip + n).then(|| part.iter().map(WeekOfDose::done).sum::<f64>() / n as f64) // a few weeks
     };
     let (mean, before) = (mean_of(0, COMPARED), mean_of(COMPARED, COMPARED));
-    let proposal = mean_of(0, WEEKS).and_then(|dose| {
+    let eight = full.last_chunk::<WEEKS>().filter(|_| full_weeks >= WEEKS);
+    let proposal = eight.and_then(|weeks| usual_dose(weeks)).and_then(|(dose, light)| {
         let (record, lifts) = proposal_record(person, muscle, dose, range, today)?;
-        Some(proposal_view(&record, &lifts, propose(&record)?))
+        Some(proposal_view(&record, &lifts, light, propose(&record)?))
     });
     MuscleDoseRecord {
         muscle: muscle.label(),
@@ -190,6 +195,15 @@ fn muscle_record(
         change: mean.zip(before).map(|(mean, before)| mean - before),
         proposal,
     }
+}
+
+/// The mean dose of the weeks that weren't light by plan, and how many were; none if more than half were. A
+/// week that the coach made light says nothing of the dose that the lifter usually gets.
+fn usual_dose(weeks: &[WeekOfDose]) -> Option<(f64, usize)> {
+    let usual: Vec<f64> =
+        weeks.iter().filter(|week| !week.is_light).map(WeekOfDose::done).collect();
+    let n = usual.len();
+    (2 * n >= weeks.len()).then(|| (usual.iter().sum::<f64>() / n as f64, weeks.len() - n)) // a few weeks
 }
 
 /// What eight weeks say of a muscle, and the lifts that say it; none where no lift with a trend trains it as a
@@ -228,7 +242,12 @@ fn proposal_record(
         .then_some((MuscleRecord { dose, range, growth, readings, shortfalls }, lifts))
 }
 
-fn proposal_view(record: &MuscleRecord, lifts: &[String], proposal: Proposal) -> ProposalView {
+fn proposal_view(
+    record: &MuscleRecord,
+    lifts: &[String],
+    light: usize,
+    proposal: Proposal,
+) -> ProposalView {
     let shift = match proposal.shift {
         Shift::Fewer => "fewer",
         Shift::Keep => "keep",
@@ -239,9 +258,14 @@ fn proposal_view(record: &MuscleRecord, lifts: &[String], proposal: Proposal) ->
         [most @ .., _, _, _] if !most.is_empty() => format!("its {} lifts", lifts.len()),
         _ => words::list(lifts),
     };
+    let but = match light {
+        0 => String::new(),
+        1 => " (without one week that was light by plan)".to_owned(),
+        n => format!(" (without {n} weeks that were light by plan)"),
+    };
     let words = format!(
         "In eight weeks about {:.0} of {} lead sets of {named} fell short; growth {growth:+.2}\u{a0}% a week, give or \
-         take {:.2}; {:.1} hard sets a week in a range of {:.0} to {:.0}.",
+         take {:.2}; {:.1} hard sets a week{but} in a range of {:.0} to {:.0}.",
         record.shortfalls,
         record.readings,
         Z_80 * sd,
@@ -254,8 +278,11 @@ fn proposal_view(record: &MuscleRecord, lifts: &[String], proposal: Proposal) ->
 
 /// Hard sets done in a week, up to today.
 fn done_in_week(person: &Person, monday: Date, today: Date) -> MuscleDoses {
-    let sunday = monday.saturating_add(Span::new().days(6));
-    done_between(person, monday, sunday.min(today))
+    done_between(person, monday, sunday_of(monday).min(today))
+}
+
+fn sunday_of(monday: Date) -> Date {
+    monday.saturating_add(Span::new().days(6))
 }
 
 /// Hard sets done from one day to another, counted as a programme's are, so that both can stand side by side.
@@ -276,7 +303,7 @@ pub(crate) fn done_between(person: &Person, from: Date, to: Date) -> MuscleDoses
 
 /// Hard sets that the programme plans for the week of a Monday; none before it begins.
 pub(crate) fn planned_in_week(schedule: &Schedule, monday: Date) -> Option<MuscleDoses> {
-    let week = schedule.followed.week_on(monday.saturating_add(Span::new().days(6)))?;
+    let week = schedule.followed.week_on(sunday_of(monday))?;
     let mut planned = MuscleDoses::default();
     for slot in schedule.week(week).flat_map(NextSession::slots) {
         if let Some(lift) = slot.lift.filter(|_| is_hard(slot.planned.rir())) {

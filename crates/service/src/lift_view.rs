@@ -1,9 +1,10 @@
 //! One lift of one lifter as it is shown: every lead set with what was expected, trend, scatter,
 //! verdict, chances and next target.
 
-use domain::{Lift, SetKind, Unit};
+use domain::{Lift, Muscle, SetKind, Unit};
 use engine::reading::LiftModel;
-use engine::recovery::Why;
+use engine::recovery::why::TREND_DAYS;
+use engine::recovery::{Cause, Why};
 use engine::trend::expectation::Z_80;
 use engine::trend::{Prior, smoothed};
 use jiff::civil::Date;
@@ -76,7 +77,7 @@ pub(crate) fn lift_view(
             .and_then(|next| next.chances(record, threshold))
             .map(|chances| chance_view(&chances, threshold)),
         target: next.as_ref().map(NextLead::target_view),
-        why: standing.why_flat(record).map(why_view),
+        why: standing.why_flat(record).map(|why| why_view(why, person, &record.lift, today)),
     })
 }
 
@@ -92,11 +93,18 @@ pub(crate) fn chance_view(chances: &engine::reading::Chances, threshold: f64) ->
 }
 
 /// Shows the odds of why a lift is flat or falling.
-pub(crate) fn why_view(why: &Why) -> WhyView {
-    let cause = |one: &engine::recovery::Weighed| CauseView {
-        cause: one.cause.as_str(),
-        odds: one.odds,
-        evidence: one.evidence.clone(),
+pub(crate) fn why_view(why: &Why, person: &Person, lift: &Lift, today: Date) -> WhyView {
+    let before = jiff::Span::new().days(TREND_DAYS as i64); // four weeks
+    let weeks = (today.saturating_sub(before), today);
+    let is_light = Muscle::ALL
+        .iter()
+        .any(|muscle| lift.has_prime_mover(*muscle) && person.leaves_out(*muscle, weeks));
+    let cause = |one: &engine::recovery::Weighed| {
+        let mut evidence = one.evidence.clone();
+        if is_light && one.cause == Cause::UnderDosed {
+            evidence.push_str(" Light days or sessions left out by plan fall into these weeks.");
+        }
+        CauseView { cause: one.cause.as_str(), odds: one.odds, evidence }
     };
     WhyView { change_pct: why.change_pct, causes: why.causes.iter().map(cause).collect() }
 }

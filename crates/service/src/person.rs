@@ -1,6 +1,6 @@
 //! One lifter loaded and read: settings, lifts known, history.
 
-use domain::{Catalogue, CatalogueError, CheckIn, Lifter, LifterName, LoggedSet};
+use domain::{Catalogue, CatalogueError, CheckIn, Lifter, LifterName, LoggedSet, Muscle};
 use engine::recovery::MODEL_VERSION;
 use jiff::civil::Date;
 use store::{KeptFit, Store, StoreError};
@@ -61,6 +61,11 @@ impl Person {
     /// The next planned slot of a lift from a day on, if the programme has the lift.
     pub(crate) fn next_slot(&self, lift: &domain::LiftName, date: Date) -> Option<Slot<'_>> {
         self.schedule.as_ref()?.next_slot(lift, date, &self.history.days)
+    }
+
+    /// Whether sets of a muscle were or are left out by plan between two days.
+    pub(crate) fn leaves_out(&self, muscle: Muscle, days: (Date, Date)) -> bool {
+        self.schedule.as_ref().is_some_and(|schedule| schedule.leaves_out(muscle, days))
     }
 
     fn read(

@@ -5,13 +5,15 @@
 
 use domain::{LiftName, LifterName, Load, LoggedSet, Note, Reps, Rir, SetKind, SetNumber, When};
 
+use engine::recovery::Why;
+
 use crate::ServiceError;
 use crate::desk::Desk;
 use crate::history::{History, LiftHistory, Point, Standing};
 use crate::import::nearest;
 use crate::lift_view::{point_view, why_view};
 use crate::plan::NextLead;
-use crate::view::{ReadingView, WhyView};
+use crate::view::ReadingView;
 
 /// A lead set to be read.
 #[derive(Clone, Debug)]
@@ -75,7 +77,8 @@ impl Desk {
             lift: lift.lift.name.to_string(),
             point: shown,
             then: then.unwrap_or_default(),
-            why: why_after(&standing, lift, &point),
+            why: why_after(&standing, lift, &point)
+                .map(|why| why_view(&why, &person, &lift.lift, request.when.date())),
         })
     }
 
@@ -90,9 +93,9 @@ impl Desk {
 }
 
 /// The odds of why, with the lead set taken in, if the lift is flat or falling then.
-fn why_after(standing: &Standing<'_>, lift: &LiftHistory, point: &Point) -> Option<WhyView> {
+fn why_after(standing: &Standing<'_>, lift: &LiftHistory, point: &Point) -> Option<Why> {
     let place = standing.place(lift);
     let mut after = standing.recovery()?.clone();
     let is_read = after.lead(place, point.lead);
-    after.why(place).filter(|why| is_read && why.flat).map(|why| why_view(&why))
+    after.why(place).filter(|why| is_read && why.flat)
 }

@@ -332,3 +332,50 @@ fn the_text_of_a_change_reads_back_to_the_same() {
         assert!(error.contains(needed), "{text}: {error}");
     }
 }
+
+/// Twelve weeks of squats that don't go up, four sets twice a week, with other sets in the eleventh.
+fn a_flat_twelve_weeks(sets_in_the_eleventh: u8) -> Gym {
+    let gym = Gym::new();
+    for week in 0..12 {
+        let sets = if week == 10 { sets_in_the_eleventh } else { 4 };
+        for day in [0, 3] {
+            gym.log(on(7 * week + day), "back squat", 100.0, sets);
+        }
+    }
+    gym
+}
+
+#[test]
+fn weeks_that_were_light_by_plan_say_nothing_of_the_usual_dose() {
+    let days = (on(7 * 10), on(7 * 10 + 6));
+    let light = |muscle: Muscle| PlanChange::Light { days, sets_pct: 50, muscles: vec![muscle] };
+    let of = |gym: &Gym| {
+        let view = gym.desk.dose_record(&wilma(), on(7 * 12)).unwrap();
+        let quadriceps = view.muscles.into_iter().find(|one| one.muscle == "quadriceps").unwrap();
+        (quadriceps.mean.unwrap(), quadriceps.proposal.unwrap().words)
+    };
+    let (mean, words) = of(&a_flat_twelve_weeks(4));
+    assert!(mean == 8.0 && words.contains("; 8.0 hard sets a week in a range"), "{words}");
+    let gym = a_flat_twelve_weeks(2);
+    gym.change(light(Muscle::Chest)).unwrap();
+    let (mean, words) = of(&gym);
+    assert!(mean == 7.0 && words.contains("; 7.5 hard sets a week in a range"), "{words}");
+    gym.change(light(Muscle::Quadriceps)).unwrap();
+    let (mean, words) = of(&gym);
+    let told = "; 8.0 hard sets a week (without one week that was light by plan) in a range";
+    assert!(mean == 7.0 && words.contains(told), "{words}");
+}
+
+#[test]
+fn whoever_asks_why_a_lift_is_flat_is_told_of_light_days() {
+    let gym = a_flat_twelve_weeks(4);
+    let squat = LiftName::new("back squat").unwrap();
+    let evidence = || {
+        let view = gym.desk.lift(&wilma(), &squat, &Fields::default(), on(7 * 12)).unwrap();
+        let causes = view.lift.why.unwrap().causes;
+        causes.into_iter().find(|one| one.cause == "under-dosed").unwrap().evidence
+    };
+    assert!(!evidence().contains("by plan"));
+    gym.change(PlanChange::Drop { day: on(7 * 11) }).unwrap();
+    assert!(evidence().ends_with("left out by plan fall into these weeks."), "{}", evidence());
+}

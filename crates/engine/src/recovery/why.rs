@@ -84,8 +84,8 @@ pub struct Why {
 
 /// Exposures that are compared.
 const COMPARED: usize = 4;
-/// Weeks over which a slow trend is counted as missing progress.
-const TREND_DAYS: f64 = 28.0;
+/// Days before the last event in which dose counts, and over which a slow trend is missing progress.
+pub const TREND_DAYS: f64 = 28.0;
 /// Hard sets a week of the prime movers at and above which dose is no excuse, and those at and below
 /// which it is a full one (check-values: Ralston 2017 compares up to 5 with 10 or more; Schoenfeld 2017
 /// below 5, 5–9 and 10 or more).

@@ -8,7 +8,7 @@
 use std::collections::BTreeMap;
 
 use domain::programme::weekday_name;
-use domain::{Catalogue, Lift, LiftName, PlannedLift, ProgrammeDay};
+use domain::{Catalogue, Lift, LiftName, Muscle, PlannedLift, ProgrammeDay};
 use jiff::civil::Date;
 
 use super::sessions::{At, Changed, changed, planned_date};
@@ -25,6 +25,7 @@ pub(crate) struct Schedule {
     /// The lifts of each day, in the programme's order; none where the catalogue lacks one.
     lifts: Vec<Vec<Option<Lift>>>,
     changed: BTreeMap<At, Changed>,
+    changes: Vec<PlanChange>,
 }
 
 /// One session of a programme on a day.
@@ -74,7 +75,15 @@ impl Schedule {
         };
         let lifts: Vec<Vec<Option<Lift>>> = followed.programme.days().iter().map(of_day).collect();
         let changed = changed(&followed, &lifts, changes, catalogue);
-        Schedule { followed, lifts, changed }
+        Schedule { followed, lifts, changed, changes: changes.to_vec() }
+    }
+
+    /// Whether sets of a muscle are left out by plan between two days.
+    pub(crate) fn leaves_out(&self, muscle: Muscle, (from, until): (Date, Date)) -> bool {
+        self.changes.iter().filter(|change| change.lessens(muscle)).any(|change| {
+            let (first, last) = change.days();
+            first <= until && from <= last
+        })
     }
 
     /// The places of a week's sessions that aren't left out, in the order of their days.

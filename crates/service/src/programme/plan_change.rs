@@ -62,6 +62,16 @@ impl PlanChange {
         }
     }
 
+    /// Whether it leaves out sets of a muscle.
+    #[must_use]
+    pub fn lessens(&self, muscle: Muscle) -> bool {
+        match self {
+            PlanChange::Drop { .. } => true,
+            PlanChange::Light { muscles, .. } => muscles.is_empty() || muscles.contains(&muscle),
+            PlanChange::Move { .. } | PlanChange::Away { .. } => false,
+        }
+    }
+
     /// What changes, in words.
     #[must_use]
     pub fn words(&self, today: Date) -> String {
