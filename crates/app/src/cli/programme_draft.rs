@@ -229,6 +229,7 @@ fn week_words(paper: &mut Paper, idx: usize, week: &DraftedWeek) {
     };
     let behind = match idx {
         0 => String::new(),
+        _ if week.behind_pct < 0.05 => ", as good as week 1 by its points".to_owned(),
         _ => format!(", {} % behind week 1", decimal(week.behind_pct, 1)),
     };
     paper.gap().line(&format!("Week {} ({gap}{behind})", idx + 1));

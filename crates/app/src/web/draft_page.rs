@@ -255,6 +255,7 @@ fn beside(view: &DraftView, page: &DraftPage, here: &str) -> Markup {
                         h3 id={ "beside-" (idx + 1) } { "Week " (idx + 1) }
                         p.aside {
                             @if idx == 0 { "The best by its points." }
+                            @else if week.behind_pct < 0.05 { "As good as the first by its points." }
                             @else { (decimal(week.behind_pct, 1)) "\u{a0}% behind the first." }
                             @if let Some((kept, all)) = week.kept { " Keeps " (kept) " of " (all) "." }
                         }
