@@ -410,7 +410,7 @@ impl<'a> NextLead<'a> {
     pub(crate) fn after(&self, point: &Point) -> String {
         match (point.ruling.call, point.reading) {
             (Call::Ease, Some(reading)) => {
-                format!("Then {}.", self.instead(self.one_rm_given(&reading, &point.lead)))
+                format!("Then {}.", self.instead(self.eased(Some(&reading), &point.lead)))
             }
             (Call::Stop, _) => "Leave the rest of this lift out today.".to_owned(),
             _ => "Then the remaining sets as planned.".to_owned(),
@@ -420,18 +420,21 @@ impl<'a> NextLead<'a> {
     /// What follows if the lead set is eased after `reps` repetitions.
     fn ease_words(&self, reps: u16) -> String {
         let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
-        let reading = self.reading(reps);
-        self.instead(reading.map_or(0.0, |reading| self.one_rm_given(&reading, &set)))
+        self.instead(self.eased(self.reading(reps).as_ref(), &set))
     }
 
-    /// Today's 1RM in the light of a lead set, as mass moved in kg by the lift's own curve.
-    fn one_rm_given(&self, reading: &Reading, set: &LeadSet) -> f64 {
-        let shown = reading.expected.capacity_given(reading.log_shown);
-        (shown + self.model.to_own_curve(set)).exp()
+    /// A lead set and today's 1RM in its light, as mass moved in kg by the lift's own curve; no 1RM without a
+    /// reading.
+    fn eased(&self, reading: Option<&Reading>, set: &LeadSet) -> target::EasedLead {
+        let one_rm_kg = reading.map_or(0.0, |reading| {
+            let shown = reading.expected.capacity_given(reading.log_shown);
+            (shown + self.model.to_own_curve(set)).exp()
+        });
+        target::EasedLead { moved_kg: set.moved_kg, one_rm_kg }
     }
 
-    /// What takes the place of the remaining work sets, given today's 1RM as mass moved.
-    fn instead(&self, one_rm: f64) -> String {
+    /// What takes the place of the remaining work sets after a lead set.
+    fn instead(&self, lead: target::EasedLead) -> String {
         let today = Today {
             lift: self.lift,
             ladder: &self.ladder,
@@ -440,7 +443,7 @@ impl<'a> NextLead<'a> {
             forecast: None,
         };
         let remaining = self.sets().saturating_sub(1);
-        match target::ease(&today, one_rm, remaining, EaseChoice::SpeedWork) {
+        match target::ease(&today, lead, remaining, EaseChoice::SpeedWork) {
             Ease::Speed(speed) => format!(
                 "speed work instead: {}, fast; stop a set when the reps slow",
                 words::sets(usize::from(speed.sets), speed.reps.get(), speed.load)

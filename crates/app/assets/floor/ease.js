@@ -2,20 +2,25 @@
 // rules as the desk's, for a phone without a signal; sentences are the page's.
 
 const BAND = [0.6, 0.7];
+/** The most that speed work moves, as a share of what the lead set moved. */
+const CEILING = 0.85;
 const REPS = 3;
 /** Two loads are one within this many kg: the desk's tolerance for plates. */
 const TOLERANCE_KG = 0.01;
 
 /**
  * What takes the place of `remaining` work sets: `{ speed: { sets, reps, rung } }` or `{ leave: why }`.
- * `oneRm` is today's as the lead set has just shown it, as mass moved in kg by the lift's own curve.
+ * `moved` is the mass that the lead set moved in kg, `oneRm` is today's as that set has just shown it, as mass
+ * moved in kg by the lift's own curve.
  */
-export function ease(lift, oneRm, remaining) {
+export function ease(lift, { moved, oneRm }, remaining) {
   if (remaining <= 0) return { leave: 'No sets of it remain.' };
   if (lift.no_speed) return { leave: `${lift.no_speed}.` };
   if (remaining === 1) return { leave: 'Leave out the remaining set: only one is left.' };
-  const [lower, middle, upper] = [BAND[0], (BAND[0] + BAND[1]) / 2, BAND[1]]
-    .map((share) => oneRm * share - lift.body_kg);
+  const [lower, middle, top, ceiling] = [
+    oneRm * BAND[0], (oneRm * (BAND[0] + BAND[1])) / 2, oneRm * BAND[1], moved * CEILING,
+  ].map((kg) => kg - lift.body_kg);
+  const upper = Math.min(top, ceiling);
   const below = lift.rungs.filter((rung) => rung.kg <= upper + TOLERANCE_KG).at(-1);
   if (!below) {
     const lightest = lift.rungs[0];

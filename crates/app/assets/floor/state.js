@@ -191,7 +191,7 @@ function settle(day, session, belief, lift) {
   if (lift.eases) {
     const remaining = lift.plan.sets - 1;
     lift.then = lift.call.oneRm
-      ? ease(planOf(lift), lift.call.oneRm, remaining)
+      ? ease(planOf(lift), { moved: lift.call.set.kg, oneRm: lift.call.oneRm }, remaining)
       : { leave: 'Leave out the remaining sets.' };
   }
   if (lift.stop || lift.skipped || session.finished) return;

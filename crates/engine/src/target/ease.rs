@@ -4,7 +4,8 @@
 //! band is the design's; it lies at and above the upper end of the published power loads (0–60 % for
 //! the legs and 30–60 % for the upper body, 3–6 repetitions, 1–3 sets, not to failure: ACSM position
 //! stand 2009, Med Sci Sports Exerc 41:687, from memory), so it keeps the feel of the work load at a
-//! fraction of the work. Doesn't decide whether to ease.
+//! fraction of the work. After long sets the band reaches up to the work load itself, so a ceiling below
+//! that load holds as well (common practice, no source). Doesn't decide whether to ease.
 
 use domain::{Load, Reps};
 
@@ -12,6 +13,12 @@ use super::{Today, reps_of};
 
 /// The band of speed work, as shares of today's 1RM.
 pub const BAND: (f64, f64) = (0.60, 0.70);
+
+/// The most that speed work moves, as a share of what the lead set just moved: the heaviest load at or below
+/// it is plainly lighter than the one that fell short, whatever the repetitions were. That what follows a
+/// set that fell short is lighter is common practice, no source; the share is our choice. It leaves sets of
+/// six and fewer to the band, and brings a set of twelve to about 58 % of today's 1RM.
+pub const CEILING: f64 = 0.85;
 
 /// Repetitions of a set of speed work: the middle of 1–5.
 const REPS: f64 = 3.0;
@@ -27,6 +34,15 @@ pub enum EaseChoice {
     SpeedWork,
     /// Leave the remaining sets out.
     LeaveOut,
+}
+
+/// The lead set after which a lift is eased.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EasedLead {
+    /// The mass that it moved, in kilograms.
+    pub moved_kg: f64,
+    /// Today's 1RM as mass moved in kilograms: as this set has just shown it, and not the best ever.
+    pub one_rm_kg: f64,
 }
 
 /// What to do with the rest of an eased lift.
@@ -67,16 +83,15 @@ pub struct SpeedWork {
     pub words: String,
 }
 
-/// What replaces `remaining` work sets, given today's 1RM as mass moved in kilograms: today's, as the
-/// lead set has just shown it, and not the best ever.
+/// What replaces `remaining` work sets after `lead`.
 ///
 /// Sets: half of the remaining, at least 2 and at most 3. The load is the one nearest to 65 % that
-/// lies in [`BAND`]; if none does, the next lighter one, with its percentage. The sets are left out
+/// lies in [`BAND`] and not above [`CEILING`]; if none does, the next lighter one, with its percentage. The sets are left out
 /// if the coach prefers so, if at most one remains, if the lift isn't one for light fast repetitions
 /// or is explosive anyway, if today's 1RM can't be told as a load, or if the lightest load is heavier
-/// than the band.
+/// than the band or the ceiling.
 #[must_use]
-pub fn ease(today: &Today<'_>, one_rm_moved_kg: f64, remaining: u8, choice: EaseChoice) -> Ease {
+pub fn ease(today: &Today<'_>, lead: EasedLead, remaining: u8, choice: EaseChoice) -> Ease {
     let name = today.lift.name.as_str();
     let leave = |why: String| Ease::LeaveOut {
         words: format!("leave out the remaining sets of {name}: {why}"),
@@ -96,9 +111,12 @@ pub fn ease(today: &Today<'_>, one_rm_moved_kg: f64, remaining: u8, choice: Ease
     if remaining == 1 {
         return leave("only one is left".to_owned());
     }
-    match load_in_band(today, one_rm_moved_kg) {
+    match load_in_band(today, lead) {
         Band::Load(load, share) => Ease::Speed(speed_work(load, share, remaining)),
         Band::Unknown => leave("today's 1RM is not known as a load".to_owned()),
+        Band::NearWork(load) => {
+            leave(format!("the lightest load, {load}, is too near the work load for speed work"))
+        }
         Band::TooHeavy(load, share) => leave(format!(
             "the lightest load, {load}, is {:.0}\u{a0}% of today's 1RM and too heavy for speed work",
             share * 100.0
@@ -109,24 +127,29 @@ pub fn ease(today: &Today<'_>, one_rm_moved_kg: f64, remaining: u8, choice: Ease
 enum Band {
     Load(Load, f64),
     TooHeavy(Load, f64),
+    NearWork(Load),
     Unknown,
 }
 
-fn load_in_band(today: &Today<'_>, one_rm: f64) -> Band {
-    let kg_at = |share: f64| {
-        let moved = Some(one_rm * share).filter(|kg| kg.is_finite() && *kg > 0.0)?;
-        today.load_kg(moved)
-    };
-    let (Some(lower), Some(middle), Some(upper)) =
-        (kg_at(BAND.0), kg_at((BAND.0 + BAND.1) / 2.0), kg_at(BAND.1))
-    else {
+fn load_in_band(today: &Today<'_>, lead: EasedLead) -> Band {
+    let one_rm = lead.one_rm_kg;
+    let kg_of = |moved: f64| today.load_kg(Some(moved).filter(|kg| kg.is_finite() && *kg > 0.0)?);
+    let (Some(lower), Some(middle), Some(top), Some(ceiling)) = (
+        kg_of(one_rm * BAND.0),
+        kg_of(one_rm * (BAND.0 + BAND.1) / 2.0),
+        kg_of(one_rm * BAND.1),
+        kg_of(lead.moved_kg * CEILING),
+    ) else {
         return Band::Unknown;
     };
+    let upper = top.min(ceiling);
     let Some(below) = today.ladder.at_or_below(upper) else {
         let lightest = today.ladder.lowest();
-        return today
-            .moved_kg(lightest)
-            .map_or(Band::Unknown, |moved| Band::TooHeavy(lightest, moved / one_rm));
+        return match today.moved_kg(lightest) {
+            Some(_) if ceiling < top => Band::NearWork(lightest),
+            Some(moved) => Band::TooHeavy(lightest, moved / one_rm),
+            None => Band::Unknown,
+        };
     };
     let nearest = today.ladder.nearest(middle);
     let load = if (lower..=upper).contains(&nearest.kg()) { nearest } else { below };
@@ -138,7 +161,7 @@ fn speed_work(load: Load, share: f64, remaining: u8) -> SpeedWork {
     let reps = reps_of(REPS);
     let pct_of_today = share * 100.0;
     let beside = if pct_of_today < BAND.0 * 100.0 - 0.5 {
-        ", the nearest below 60–70\u{a0}% that can be loaded"
+        ", the nearest below 60–70\u{a0}% that can be loaded and is well below the work load"
     } else {
         ""
     };

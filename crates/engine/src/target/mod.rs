@@ -20,7 +20,7 @@ use domain::{Lift, Limits, Load, Reps, Rir};
 use crate::loading::Ladder;
 
 pub use begin::begin;
-pub use ease::{Ease, EaseChoice, SpeedWork, ease};
+pub use ease::{Ease, EaseChoice, EasedLead, SpeedWork, ease};
 pub use forecast::Forecast;
 pub use infer::infer;
 pub use record::{DoneSet, Exposure, exposures, without_tests};

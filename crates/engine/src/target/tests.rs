@@ -324,6 +324,9 @@ fn speed_work_is_60_to_70_percent_of_today() {
     let ladder = ladder(&lift);
     let today =
         Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast: None };
+    let ease = |today: &Today<'_>, one_rm_kg: f64, remaining: u8, choice: EaseChoice| {
+        ease(today, EasedLead { moved_kg: 0.85 * one_rm_kg, one_rm_kg }, remaining, choice)
+    };
     let Ease::Speed(speed) = ease(&today, 150.0, 4, EaseChoice::SpeedWork) else { panic!() };
     assert_eq!((speed.load, speed.sets, speed.reps.get()), (kg(97.5), 2, 3));
     let Ease::Speed(speed) = ease(&today, 150.0, 9, EaseChoice::SpeedWork) else { panic!() };
@@ -349,6 +352,31 @@ fn speed_work_is_60_to_70_percent_of_today() {
     let slow = Lift { speed_ok: false, ..stack.clone() };
     let today = Today { lift: &slow, ..today };
     assert!(matches!(ease(&today, 20.0, 4, EaseChoice::SpeedWork), Ease::LeaveOut { .. }));
+}
+
+/// Common practice, no source: what follows a set that fell short is lighter than it.
+#[test]
+fn speed_work_is_plainly_lighter_than_the_set_that_fell_short() {
+    let eased = |name: &str, load: f64, one_rm_kg: f64| {
+        let lift = Lift { speed_ok: true, ..lift(name) };
+        let ladder = ladder(&lift);
+        let today =
+            Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast: None };
+        ease(&today, EasedLead { moved_kg: load, one_rm_kg }, 3, EaseChoice::SpeedWork)
+    };
+    // 85 % of 70 kg is 59.5 kg, on a stack in steps of 5 kg 55 kg; 65 % of the 1RM is 73 kg.
+    let Ease::Speed(speed) = eased("lat pulldown", 70.0, 112.0) else { panic!() };
+    assert_eq!((speed.load, speed.sets, speed.reps.get()), (kg(55.0), 2, 3));
+    // 42.5 kg is 85 % of 50 kg to the gram.
+    let Ease::Speed(speed) = eased("romanian deadlift", 50.0, 75.0) else { panic!() };
+    assert_eq!(speed.load, kg(42.5));
+    // 85 % of 22.5 kg is less than the bare bar, which is 67 % of the 1RM.
+    let left = eased("romanian deadlift", 22.5, 30.0);
+    let words = "the lightest load, 20 kg, is too near the work load for speed work";
+    assert!(matches!(left, Ease::LeaveOut { .. }) && left.words().ends_with(words), "{left:?}");
+    for nothing in [f64::NAN, f64::INFINITY, 0.0, -5.0] {
+        assert!(matches!(eased("back squat", nothing, 150.0), Ease::LeaveOut { .. }), "{nothing}");
+    }
 }
 
 #[test]
@@ -415,13 +443,17 @@ proptest! {
     }
 
     #[test]
-    fn speed_work_never_exceeds_its_band(one_rm in 1.0_f64..600.0, remaining in 0_u8..30, name in 0_usize..4) {
+    fn speed_work_never_exceeds_its_band_or_comes_near_the_work_load(
+        one_rm in 1.0_f64..600.0, share in 0.4_f64..1.0, remaining in 0_u8..30, name in 0_usize..4,
+    ) {
         let lift = lift(["back squat", "bench press", "pull-up", "dumbbell bench press"][name]);
         let ladder = ladder(&lift);
         let today = Today {
             lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: Some(80.0), forecast: None,
         };
-        if let Ease::Speed(speed) = ease(&today, one_rm, remaining, EaseChoice::SpeedWork) {
+        let lead = EasedLead { moved_kg: share * one_rm, one_rm_kg: one_rm };
+        if let Ease::Speed(speed) = ease(&today, lead, remaining, EaseChoice::SpeedWork) {
+            prop_assert!(today.moved_kg(speed.load).unwrap() <= 0.85 * lead.moved_kg + 0.02);
             prop_assert!(speed.pct_of_today <= 70.0 + 2.0 / one_rm);
             prop_assert!(speed.sets >= 2 && speed.sets <= 3 && speed.sets <= remaining);
             prop_assert_eq!(ladder.at_or_below(speed.load.kg()), Some(speed.load));

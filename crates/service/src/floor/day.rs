@@ -11,7 +11,7 @@ use domain::{Catalogue, Joint, Lift, LifterName, Load, Unit};
 use engine::loading::Ladder;
 use engine::programme::swap::likeness;
 use engine::strength::LoadRepCurve;
-use engine::target::{self, Ease, EaseChoice, Today};
+use engine::target::{self, Ease, EaseChoice, EasedLead, Today};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
@@ -343,7 +343,8 @@ fn no_speed(lift: &Lift, next: &NextLead<'_>) -> Option<String> {
         body_mass_kg: None,
         forecast: None,
     };
-    match target::ease(&today, next.moved_kg(), 2, EaseChoice::SpeedWork) {
+    let lead = EasedLead { moved_kg: next.moved_kg(), one_rm_kg: next.moved_kg() };
+    match target::ease(&today, lead, 2, EaseChoice::SpeedWork) {
         Ease::LeaveOut { words } => Some(words),
         Ease::Speed(_) => None,
     }
