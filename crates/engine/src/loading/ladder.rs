@@ -85,6 +85,15 @@ impl Ladder {
         })
     }
 
+    /// The bare bar, where loads are made of plates on one; none for a machine whose plates alone count.
+    #[must_use]
+    pub fn bare_bar(&self) -> Option<Load> {
+        match &self.rungs {
+            Rungs::Plates(plates) if plates.empty() > Mass::ZERO => Some(self.lowest()),
+            Rungs::Plates(_) | Rungs::Steps(_) => None,
+        }
+    }
+
     /// The heaviest load.
     #[must_use]
     pub fn highest(&self) -> Load {

@@ -219,6 +219,36 @@ fn a_ramp_rises_and_keeps_plates_on() {
     }
 }
 
+/// Common practice, no source: a sled or a carriage is warmed up with a share of the work load, as there is no
+/// bare bar to begin with.
+#[test]
+fn a_machine_without_a_bar_begins_at_a_share_of_the_work_load() {
+    let shown = |name: &str, load: f64, count: u16| -> Vec<(f64, u16)> {
+        let lift = lift(name);
+        let ladder = Ladder::new(&lift, &lifter(Unit::Kg));
+        warm_up(&ladder, &lift, kg(load), Reps::new(count).unwrap(), Warmth::Cold)
+            .iter()
+            .map(|set| (set.load.kg(), set.reps.get()))
+            .collect()
+    };
+    assert_eq!(shown("leg press", 180.0, 10), [(50.0, 8), (90.0, 5), (120.0, 3), (160.0, 2)]);
+    assert_eq!(shown("leg press", 20.0, 10), [(12.5, 5)]);
+    for name in ["leg press", "hack squat"] {
+        for (load, count) in (10..120).map(|n| f64::from(n) * 2.5).zip((1..12).cycle()) {
+            let ramp = shown(name, load, count);
+            let (first, _) = ramp[0];
+            assert!(first > 0.2 * load, "{name}, {load} kg: {ramp:?}");
+            assert!(ramp.len() > 2 || load < 40.0, "{name}, {load} kg: {ramp:?}");
+        }
+    }
+    // Plates of 20 kg alone: the lightest load is a fair share of the work load already.
+    let mut heavy = lifter(Unit::Kg);
+    heavy.plates = stock(&[(20_000, 5)]);
+    let (press, ladder) = (lift("leg press"), Ladder::new(&lift("leg press"), &heavy));
+    let ramp = warm_up(&ladder, &press, kg(120.0), Reps::new(8).unwrap(), Warmth::Cold);
+    assert_eq!(ramp.iter().map(|set| set.load.kg()).collect::<Vec<_>>(), [40.0, 80.0]);
+}
+
 /// Every sum that some choice of pairs makes, with its fewest plates, by trying all choices.
 fn all_sums(pairs: &[(u32, u8)]) -> std::collections::BTreeMap<u32, u32> {
     let mut sums = std::collections::BTreeMap::from([(0, 0)]);

@@ -31,10 +31,16 @@ pub struct WarmUpSet {
 /// A rung of the ramp before it is rounded: the share of the work load and the repetitions.
 type Stage = (f64, u16);
 
-/// Lightest load first, then about half, 70 % and 85 %.
-const COLD: &[Stage] = &[(0.0, 8), (0.5, 5), (0.7, 3), (0.85, 2)];
+/// The share that stands for the bare bar.
+const BARE: f64 = 0.0;
+/// The share of the work load in the place of [`BARE`] on a machine that has no bar: its lightest load is a
+/// pair of the smallest plates, which warms nobody up for a leg press.
+const WITHOUT_BAR: f64 = 0.3;
+
+/// The bare bar first, then about half, 70 % and 85 %.
+const COLD: &[Stage] = &[(BARE, 8), (0.5, 5), (0.7, 3), (0.85, 2)];
 /// For sets of three or fewer: a single at about 92 % on top.
-const COLD_HEAVY: &[Stage] = &[(0.0, 8), (0.5, 5), (0.7, 3), (0.84, 2), (0.92, 1)];
+const COLD_HEAVY: &[Stage] = &[(BARE, 8), (0.5, 5), (0.7, 3), (0.84, 2), (0.92, 1)];
 /// For lifts without plates, or with little more than the bar.
 const SHORT: &[Stage] = &[(0.5, 8), (0.75, 4)];
 /// When the muscles are warm.
@@ -58,7 +64,7 @@ const PLATE_WORTH: f64 = 0.02;
 /// with nothing added.
 ///
 /// Among the loads within 6 % of the work load around each stage it picks those that together,
-/// from the bare bar up to the work load, keep near their stages and handle few plates, where one
+/// from the bare bar (or, on a machine without one, from about 30 %) up to the work load, keep near their stages and handle few plates, where one
 /// plate put on or taken off a side counts as much as lying 2 % beside the stage. The plates of a
 /// side lie in a stack: to change an inner one the outer ones come off.
 #[must_use]
@@ -130,7 +136,7 @@ fn stages_of(ladder: &Ladder, work: Load, work_reps: Reps, warmth: Warmth) -> &'
     match (warmth, light) {
         (Warmth::Warm, true) => ONE,
         (Warmth::Warm, false) => WARM,
-        (Warmth::Cold, true) if ladder.has_plates() => &COLD[..1],
+        (Warmth::Cold, true) if ladder.bare_bar().is_some() => &COLD[..1],
         (Warmth::Cold, true) => ONE,
         (Warmth::Cold, false) if !ladder.has_plates() => SHORT,
         (Warmth::Cold, false) if work_reps.get() <= 3 => COLD_HEAVY,
@@ -141,13 +147,12 @@ fn stages_of(ladder: &Ladder, work: Load, work_reps: Reps, warmth: Warmth) -> &'
 /// The loads near a stage; the nearest one if none is near.
 fn candidates_of(ladder: &Ladder, work: Load, (share, reps): Stage) -> Vec<Candidate> {
     let kg = work.kg();
-    let candidate = |load: Load| {
-        let beside = if share == 0.0 { 0.0 } else { (load.kg() / kg - share).abs() };
-        Candidate::at(ladder, load, reps, beside)
+    let share = match ladder.bare_bar() {
+        Some(bar) if share == BARE => return vec![Candidate::at(ladder, bar, reps, 0.0)],
+        None if share == BARE => WITHOUT_BAR,
+        _ => share,
     };
-    if share == 0.0 {
-        return vec![candidate(ladder.lowest())];
-    }
+    let candidate = |load: Load| Candidate::at(ladder, load, reps, (load.kg() / kg - share).abs());
     let mut found = Vec::new();
     let mut next = ladder.at_or_above(kg * (share - LEEWAY));
     // Sixty loads are more than any gym has in 12 % of a load; the limit is for steps of grams.
