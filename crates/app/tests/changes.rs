@@ -295,3 +295,91 @@ fn a_programme_is_kept_and_the_card_and_the_calendar_follow_it_until_the_link_is
     let page = served.get(away.location());
     assert!(page.text.contains("No programme yet") && page.text.contains(": holiday"));
 }
+
+/// The text of a page between two marks, tags left out and spaces made one.
+fn words_between(page: &str, from: &str, to: &str) -> String {
+    let start = page.find(from).unwrap_or_else(|| panic!("no {from}: {page}"));
+    let part = page[start..].split(to).next().unwrap();
+    let bare: String = part
+        .split('<')
+        .filter_map(|piece| piece.split_once('>').map(|(_, text)| format!("{text} ")))
+        .collect();
+    bare.replace('\u{a0}', " ").split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn the_programme_s_pages_have_the_minutes_the_joints_and_the_dose_of_the_commands() {
+    let served = Served::start();
+    let lifter = "/lifter/Wilma%20Tarn";
+    served.post("/new-lifter", "name=Wilma+Tarn&unit=kg");
+    let edit = format!("{lifter}/programme/edit");
+    let checked = served.post(&edit, &format!("{WEEK}&spare_knee=on").replace("=keep", "=check"));
+    let kept = served.post(&edit, &format!("{WEEK}&spare_knee=on"));
+    let page = served.get(kept.location());
+    // What the commands say of the same programme, as data.
+    let file = served.folder.path().join("week.toml");
+    let path = file.to_str().unwrap();
+    let asked = |arguments: &[&str]| -> String {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_bellwether"));
+        command.args(["--today", "2031-05-06"]).args(arguments);
+        command.env("BELLWETHER_STORE", served.folder.path().join("record.bellwether"));
+        String::from_utf8(command.output().unwrap().stdout).unwrap()
+    };
+    std::fs::write(&file, asked(&["programme", "show", "Wilma Tarn", "--file"])).unwrap();
+    let data = |arguments: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&asked(&[&["--json"], arguments].concat())).unwrap()
+    };
+    let check = data(&["programme", "check", path, "--lifter", "Wilma Tarn"]);
+    let dose = data(&["programme", "dose", path]);
+    let number = |value: &serde_json::Value| {
+        format!("{:.1}", value.as_f64().unwrap()).trim_end_matches(".0").to_owned()
+    };
+    let or_dash = |value: &serde_json::Value| {
+        if value.as_f64() > Some(0.0) { number(value) } else { "–".to_owned() }
+    };
+
+    let days = check["days"].as_array().unwrap();
+    assert_eq!(days.len(), 2);
+    for (day, there) in days.iter().zip([" of 60", ""]) {
+        let weekday = day["weekday"].as_str().unwrap();
+        let told = format!("{weekday} about {} min{there}", day["minutes"]);
+        assert_eq!(words_between(&page.text, &format!("<h2>{weekday}"), "</h2>"), told);
+        assert_eq!(words_between(&checked.text, &format!("<legend>{weekday}"), "</legend>"), told);
+    }
+
+    let joints = check["joints"].as_array().unwrap();
+    assert!(joints.iter().any(|joint| joint["joint"] == "knee" && joint["spared"] == true));
+    let mut rows = vec!["Joint Mon Thu Week".to_owned()];
+    for joint in joints {
+        let spared = if joint["spared"] == true { " (to be spared)" } else { "" };
+        let days: Vec<String> = joint["days"].as_array().unwrap().iter().map(or_dash).collect();
+        let name = joint["joint"].as_str().unwrap();
+        rows.push(format!("{name}{spared} {} {}", days.join(" "), number(&joint["week"])));
+    }
+    for text in [&page.text, &checked.text] {
+        let table =
+            words_between(text, "aria-label=\"Load on joints by day and week\"", "</table>");
+        assert_eq!(table, rows.join(" "));
+    }
+
+    let table = words_between(&page.text, "aria-label=\"Dose by muscle\"", "</table>");
+    assert!(
+        table.starts_with("Muscle Week Least–aim–most Verdict Direct Assisting Mon Thu"),
+        "{table}"
+    );
+    let muscles = dose["muscles"].as_array().unwrap();
+    for muscle in muscles {
+        let [direct, assisting] = ["direct", "assisting"].map(|key| or_dash(&muscle[key]));
+        let range: Vec<String> = muscle["range"].as_array().unwrap().iter().map(number).collect();
+        let row = format!(
+            "{} {} {} {} {direct} {assisting} ",
+            muscle["muscle"].as_str().unwrap(),
+            number(&muscle["total"]),
+            range.join("–"),
+            muscle["verdict"].as_str().unwrap()
+        );
+        assert!(table.contains(&row), "{table}\nlacks {row}");
+    }
+    assert!(muscles.iter().any(|muscle| muscle["direct"].as_f64() > Some(0.0)));
+    assert!(muscles.iter().any(|muscle| muscle["assisting"].as_f64() > Some(0.0)));
+}

@@ -7,7 +7,7 @@ use service::programme::{ProgrammeFormView, RULES, days_in};
 use super::error::sentence;
 use super::form::{Form, Input, known_lifts};
 use super::layout::{self, Footer};
-use super::programme_page::{Buttons, remarks};
+use super::programme_page::{Buttons, day_of, joint_loads, minutes, remarks};
 use crate::wording;
 
 /// Draws the form.
@@ -31,7 +31,12 @@ pub(super) fn form_page(view: &ProgrammeFormView) -> Markup {
             }
         }
         @if let Some(mended) = &view.mended { p.done role="status" { (sentence(mended)) } }
-        @if let Some(check) = &view.check { (remarks(check, Buttons::OfForm("programme-form"))) }
+        @if let Some(check) = &view.check {
+            (remarks(check, Buttons::OfForm("programme-form")))
+            @if !check.joints.is_empty() {
+                details { summary { "How it loads the joints" } (joint_loads(check)) }
+            }
+        }
         form.fields.programme-form #programme-form method="post" action={ (path) "/edit" } {
             (form.summary_saying("Nothing was kept."))
             // The first button is the one that the Enter key presses; this one changes nothing.
@@ -55,7 +60,12 @@ fn day_part(view: &ProgrammeFormView, form: Form<'_>, day: u16, lifts: &[u16]) -
     let weekday = form.fields.get(&format!("d{day}_weekday")).to_owned();
     html! {
         fieldset.day-part {
-            legend { (weekday) }
+            legend {
+                (weekday)
+                @if let Some(day) = view.check.as_ref().and_then(|check| day_of(check, &weekday)) {
+                    " " (minutes(day))
+                }
+            }
             div.pair {
                 (form.choice(&format!("d{day}_weekday"), "Day", view.weekdays.iter().map(|name| (*name, *name))))
                 (form.input_with(&format!("d{day}_minutes"), "Minutes there are", Input::Whole, "Empty if it may take as long as it takes."))

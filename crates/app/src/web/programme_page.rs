@@ -4,7 +4,7 @@
 use maud::{Markup, html};
 use service::floor::LinkLine;
 use service::forms::{Fields, Problems};
-use service::programme::view::{CheckView, DoseView, FindingView, MuscleDose};
+use service::programme::view::{CheckView, DayView, DoseView, FindingView, JointView, MuscleDose};
 use service::programme::{
     DayWords, Followed, FollowedView, ProgrammePageView, ProgrammeVersionLine,
 };
@@ -36,7 +36,7 @@ pub(super) fn programme_page(
     let body = html! {
         p.above { a href=(layout::lifter_path(&followed.lifter)) { (followed.lifter) } }
         @match &followed.now {
-            Some(now) => (following(followed, now, done, &path)),
+            Some(now) => (following(view, now, done, &path)),
             None => {
                 h1 { "No programme yet" }
                 @if let Some(done) = done { p.done role="status" { (done) } }
@@ -52,6 +52,12 @@ pub(super) fn programme_page(
         }
         @if let Some(check) = &view.check { (remarks(check, Buttons::To(&format!("{path}/edit")))) }
         @if let Some(dose) = &view.dose { (doses(dose)) }
+        @if let Some(check) = view.check.as_ref().filter(|check| !check.joints.is_empty()) {
+            section.part.joint-load aria-labelledby="joints" {
+                h2 #joints { "How it loads the joints" }
+                (joint_loads(check))
+            }
+        }
         (other_ways(view, &path, sent))
         (calendar::section(&followed.lifter, links))
         (before(followed))
@@ -60,7 +66,8 @@ pub(super) fn programme_page(
     layout::page(&title, Footer::Cautions, &body)
 }
 
-fn following(view: &FollowedView, now: &Followed, done: Option<&str>, path: &str) -> Markup {
+fn following(page: &ProgrammePageView, now: &Followed, done: Option<&str>, path: &str) -> Markup {
+    let view = &page.followed;
     let note = now.programme.note.as_str();
     html! {
         h1 { (now.programme.name) }
@@ -83,16 +90,22 @@ fn following(view: &FollowedView, now: &Followed, done: Option<&str>, path: &str
         @if !view.changes.is_empty() {
             ul.plan-now { @for words in &view.changes { li { (words) } } }
         }
-        div.programme-days { @for day in &view.days { (day_section(day)) } }
+        div.programme-days { @for day in &view.days { (day_section(day, page.check.as_ref())) } }
+        @if page.check.is_some() { p.aside { "Minutes are estimated, with warm-ups and rests." } }
     }
 }
 
-fn day_section(day: &DayWords) -> Markup {
+fn day_section(day: &DayWords, check: Option<&CheckView>) -> Markup {
+    let estimated = check.and_then(|check| day_of(check, day.weekday));
     html! {
         section.programme-day {
             h2 {
                 (day.weekday)
-                @if let Some(minutes) = day.minutes { span.aside { " " (minutes) " min" } }
+                @match (estimated, day.minutes) {
+                    (Some(estimated), _) => { " " (minutes(estimated)) },
+                    (None, Some(there)) => span.aside { " " (there) " min there" },
+                    (None, None) => {},
+                }
             }
             ol {
                 @for lift in &day.lifts {
@@ -108,6 +121,57 @@ fn day_section(day: &DayWords) -> Markup {
             }
         }
     }
+}
+
+/// A day of a check by its weekday.
+pub(super) fn day_of<'a>(check: &'a CheckView, weekday: &str) -> Option<&'a DayView> {
+    check.days.iter().find(|day| day.weekday == weekday)
+}
+
+/// The minutes that a day takes, estimated, and those that there are, if told.
+pub(super) fn minutes(day: &DayView) -> Markup {
+    html! {
+        span.aside {
+            "about " (day.minutes) "\u{a0}min"
+            @if let Some(there) = day.minutes_there { " of " (there) }
+        }
+    }
+}
+
+/// What each joint bears, by day and week, and what that means.
+pub(super) fn joint_loads(check: &CheckView) -> Markup {
+    html! {
+        p {
+            "Work sets, each counted by how much its lift loads the joint, from 0 to 1. That compares days and weeks "
+            "of one joint; it measures no force and is no limit."
+        }
+        div.wide tabindex="0" role="region" aria-label="Load on joints by day and week" {
+            table.by-day {
+                thead {
+                    tr {
+                        th scope="col" { "Joint" }
+                        @for day in &check.days { th.n scope="col" { (&day.weekday[..3]) } }
+                        th.n scope="col" { "Week" }
+                    }
+                }
+                tbody { @for joint in &check.joints { (joint_row(joint)) } }
+            }
+        }
+    }
+}
+
+fn joint_row(row: &JointView) -> Markup {
+    html! {
+        tr {
+            th scope="row" { (row.joint) @if row.spared { " (to be spared)" } }
+            @for sets in &row.days { td.n { (sets_or_dash(*sets)) } }
+            td.n { (decimal(row.week, 1)) }
+        }
+    }
+}
+
+fn sets_or_dash(sets: f64) -> String {
+    if sets > 0.0 { decimal(sets, 1) } else { "–".to_owned() }
 }
 
 /// What a coach would remark, worst first.
@@ -185,15 +249,20 @@ fn doses(dose: &DoseView) -> Markup {
     html! {
         section.part aria-labelledby="dose" {
             h2 #dose { "What it doses" }
-            p { "Hard sets of each muscle in a week, as planned, against the range meant for it." }
+            p {
+                "Hard sets of each muscle in a week, as planned, against the range meant for it: direct ones as a prime "
+                "mover, and those in which it only assists, by its weight."
+            }
             div.wide tabindex="0" role="region" aria-label="Dose by muscle" {
-                table {
+                table.by-day {
                     thead {
                         tr {
                             th scope="col" { "Muscle" }
                             th.n scope="col" { "Week" }
                             th.n scope="col" { "Least–aim–most" }
                             th scope="col" { "Verdict" }
+                            th.n scope="col" { "Direct" }
+                            th.n scope="col" { "Assisting" }
                             @for weekday in &dose.weekdays { th.n scope="col" { (&weekday[..3]) } }
                         }
                     }
@@ -219,9 +288,9 @@ fn muscle_row(row: &MuscleDose) -> Markup {
                 @if row.own_range { " (own)" }
             }
             td { (row.verdict) }
-            @for sets in &row.days {
-                td.n { @if *sets > 0.0 { (decimal(*sets, 1)) } @else { "–" } }
-            }
+            td.n { (sets_or_dash(row.direct)) }
+            td.n { (sets_or_dash(row.assisting)) }
+            @for sets in &row.days { td.n { (sets_or_dash(*sets)) } }
         }
     }
 }
