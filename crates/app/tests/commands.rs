@@ -539,6 +539,7 @@ fn the_invented_squad_can_be_looked_at() {
     assert_says(&text, &["1RM", "% a week", "next"]);
     let text = gym.check(&["--store", &store, "card", &name], 0);
     assert_says(&text, &["Card of", "lead set", "Monday 2 Jun 2025"]);
+    dose_has_the_change_and_the_split(&gym, &store, &name);
     let json = gym.json(&["--store", &store, "lifts", &name], 0);
     let lift = json["lifts"][0].clone();
     let load: String = lift["points"][0]["load"].as_str().unwrap().into();
@@ -550,6 +551,55 @@ fn the_invented_squad_can_be_looked_at() {
     gym.check(&["--store", &store, "card", &name, "--html", &html], 0);
     assert!(fs::read_to_string(&html).unwrap().contains(&name));
     assert_says(&gym.check(&["demo", "--to", &store], 2), &["already holds", "new file"]);
+}
+
+/// `dose` tells in words what its data has, in lines of 80 columns however many weeks are shown.
+fn dose_has_the_change_and_the_split(gym: &Gym, store: &str, name: &str) {
+    let json = gym.json(&["--store", store, "dose", name], 0);
+    let text = gym.check(&["--store", store, "dose", name, "--weeks", "13"], 0);
+    assert_says(
+        &text,
+        &["its change against the four before", "as a prime mover + while assisting"],
+    );
+    let told = |value: &Value, sign: &str| {
+        let Some(sets) = value.as_f64() else { return "–".to_owned() };
+        let shown = format!("{:.1}", sets.abs());
+        match shown.trim_end_matches(".0") {
+            "0" => "0".to_owned(),
+            shown if sets < 0.0 => format!("−{shown}"),
+            shown => format!("{sign}{shown}"),
+        }
+    };
+    let of_muscle = |muscle: &str| -> Vec<Vec<&str>> {
+        let rests = text.lines().filter_map(|line| line.strip_prefix(muscle));
+        let rows = rests.filter(|rest| rest.starts_with("  "));
+        rows.map(|rest| rest.split_whitespace().collect()).collect()
+    };
+    let (mut changed, mut assisted) = (0, 0);
+    for record in json["muscles"].as_array().unwrap() {
+        let of_it = of_muscle(record["muscle"].as_str().unwrap());
+        let summary = [told(&record["mean"], ""), told(&record["change"], "+")];
+        assert!(of_it[0].starts_with(&[&*summary[0], &*summary[1]]), "{record}\n{text}");
+        let weeks: Vec<&str> = of_it[1..].iter().flatten().copied().collect();
+        let expected: Vec<String> = record["weeks"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|week| {
+                let [direct, assisting] = ["direct", "assisting"].map(|key| told(&week[key], ""));
+                let nothing = week["direct"] == 0.0 && week["assisting"] == 0.0;
+                assisted += usize::from(week["assisting"].as_f64() > Some(0.0));
+                if nothing { "–".to_owned() } else { format!("{direct}+{assisting}") }
+            })
+            .collect();
+        assert!(
+            weeks.starts_with(&expected.iter().map(String::as_str).collect::<Vec<_>>()),
+            "{text}"
+        );
+        changed += usize::from(record["change"].is_number());
+    }
+    assert!(changed > 3 && assisted > 10, "{text}");
+    gym.check(&["--store", store, "dose", name], 0);
 }
 
 /// Nobody reads to the end, as with `| head`: no message, no failure.

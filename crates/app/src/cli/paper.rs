@@ -6,7 +6,7 @@
 use std::fmt::Write;
 
 /// How wide text may be.
-const WIDTH: usize = 80;
+pub(crate) const WIDTH: usize = 80;
 
 /// A page of text in the making.
 #[derive(Debug, Default)]
