@@ -250,6 +250,14 @@ fn what_makes_no_sense_is_refused_and_says_why() {
     refused(PlanChange::Move { day: on(0), to: on(7) }, "lies in another week");
     let early = (on(-9), on(-8));
     refused(PlanChange::Away { days: early, equipment: Vec::new() }, "begins after that");
+    refused(PlanChange::Away { days: (on(9), on(8)), equipment: Vec::new() }, "last day");
+    let light = |days: (Date, Date), sets_pct: u8| PlanChange::Light {
+        days,
+        sets_pct,
+        muscles: Vec::new(),
+    };
+    refused(light((on(0), on(63)), 50), "63 days later at most");
+    refused(light((on(0), on(6)), 0), "from 10 to 90");
     assert!(gym.desk.store().plan_changes_of(&wilma()).unwrap().is_empty());
     let otto = LifterName::new("Otto Pell").unwrap();
     gym.desk.store().put_lifter(&Lifter::usual(otto.clone(), Unit::Kg), now()).unwrap();
@@ -303,6 +311,26 @@ fn what_makes_no_sense_is_refused_and_says_why() {
     let made = made.unwrap();
     assert_eq!(made.words, "Light from Mon 5 May to Sun 11 May: 50\u{a0}% of the sets for chest.");
     assert_eq!(made.reason, "exams");
+}
+
+#[test]
+fn a_change_that_cannot_be_read_keeps_nobody_out_and_can_be_taken_back() {
+    let gym = Gym::new();
+    let change = store::PlanChange {
+        id: [7; 16],
+        lifter: wilma(),
+        from: on(0),
+        until: on(6),
+        text: "change = \"light\"\nfrom = \"2031-05-05\"\nuntil = \"2031-05-01\"\n".to_owned(),
+    };
+    gym.desk.store().put_plan_change(&change, "", now()).unwrap();
+    assert_eq!(gym.sets(on(0)), sets(&[("back squat", 4), ("bench press", 4)]));
+    let told = gym.desk.programme(&wilma(), on(1)).unwrap().changes;
+    assert!(told.len() == 1 && told[0].contains("can't be read any more"), "{told:?}");
+    let line = gym.desk.plan_changes(&wilma(), None, on(1)).unwrap().lines.remove(0);
+    assert!(line.words.contains("last day"), "{}", line.words);
+    gym.desk.withdraw_plan_change(&wilma(), &line.id, "", now()).unwrap();
+    assert!(gym.desk.programme(&wilma(), on(1)).unwrap().changes.is_empty());
 }
 
 #[test]

@@ -42,6 +42,7 @@ pub use write::{write_programme, write_wishes};
 pub(crate) use next::{NextSession, Schedule, Slot};
 pub(crate) use of_lifter::{followed, monday_of};
 pub(crate) use plan_changes::plan_changes_in_force;
+use plan_changes::plan_changes_in_words;
 use report::unknown_lifts;
 
 /// Why a file of a programme was not taken. Nothing of such a file is used.

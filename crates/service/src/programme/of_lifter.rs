@@ -9,10 +9,9 @@ use jiff::civil::Date;
 use store::{Added, LifterProgramme, Standing};
 
 use super::{
-    DayWords, ProgrammeError, days_in_words, plan_changes_in_force, read_programme, unknown_lifts,
+    DayWords, ProgrammeError, days_in_words, plan_changes_in_words, read_programme, unknown_lifts,
 };
 use crate::person::{catalogue, lifter};
-use crate::words::sentence;
 use crate::{Desk, ServiceError};
 
 /// A programme as a lifter follows it.
@@ -127,9 +126,7 @@ impl Desk {
             })
             .collect();
         versions.reverse();
-        let changes = plan_changes_in_force(self.store(), &lifter.name)?;
-        let changes = changes.iter().filter(|change| change.days().1 >= today);
-        let changes = changes.map(|change| sentence(&change.words(today))).collect();
+        let changes = plan_changes_in_words(self.store(), &lifter.name, today)?;
         Ok(FollowedView { lifter: lifter.name.to_string(), now, week, days, changes, versions })
     }
 

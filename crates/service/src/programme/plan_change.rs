@@ -62,6 +62,17 @@ impl PlanChange {
         }
     }
 
+    /// Checks what can be told without a programme, as [`PlanChange::read`] does.
+    pub(super) fn checked(&self) -> Result<(), Refused> {
+        match self {
+            PlanChange::Move { .. } | PlanChange::Drop { .. } => Ok(()),
+            PlanChange::Light { days: (from, until), sets_pct, .. } => {
+                checked_days(*from, *until).and_then(|_| checked_pct(*sets_pct)).map(|_| ())
+            }
+            PlanChange::Away { days: (from, until), .. } => checked_days(*from, *until).map(|_| ()),
+        }
+    }
+
     /// Whether it leaves out sets of a muscle.
     #[must_use]
     pub fn lessens(&self, muscle: Muscle) -> bool {

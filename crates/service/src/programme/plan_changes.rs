@@ -71,8 +71,7 @@ impl Desk {
         let person = self.person(name)?;
         let mut lines = Vec::new();
         for version in self.store().plan_changes_of(&person.lifter.name)? {
-            let change = read(&person.lifter.name, &version.content.text)?;
-            lines.push(line(&version, &change, today));
+            lines.push(line(&version, today));
         }
         lines.sort_by(|a, b| b.from.cmp(&a.from));
         let mut sessions = Vec::new();
@@ -197,28 +196,51 @@ impl Desk {
     }
 }
 
-/// The changes of a lifter's plan that are in force, in the order in which they were recorded.
+/// The changes of a lifter's plan that are in force, in the order in which they were recorded. One that can't
+/// be read any more counts for nothing: it must not keep anybody from taking it back.
 pub(crate) fn plan_changes_in_force(
     store: &Store,
     name: &LifterName,
 ) -> Result<Vec<PlanChange>, ServiceError> {
-    let versions = store.plan_changes_of(name)?.into_iter();
-    let in_force = versions.filter(|version| version.standing == Standing::Recorded);
-    in_force.map(|version| read(name, &version.content.text)).collect()
+    let read = |version: &store::PlanChangeVersion| PlanChange::read(&version.content.text).ok();
+    Ok(in_force(store, name)?.iter().filter_map(read).collect())
 }
 
-fn read(name: &LifterName, text: &str) -> Result<PlanChange, ServiceError> {
-    PlanChange::read(text).map_err(|error| ServiceError::PlanChange {
-        lifter: name.to_string(),
-        reason: error.to_string(),
-    })
+/// The changes that are in force and not over, as sentences, those that can't be read among them.
+pub(super) fn plan_changes_in_words(
+    store: &Store,
+    name: &LifterName,
+    today: Date,
+) -> Result<Vec<String>, ServiceError> {
+    let in_force = in_force(store, name)?;
+    let lasting = in_force.iter().filter(|version| version.content.until >= today);
+    Ok(lasting.map(|version| in_words(version, today)).collect())
 }
 
-fn line(version: &store::PlanChangeVersion, change: &PlanChange, today: Date) -> PlanChangeLine {
+fn in_force(
+    store: &Store,
+    name: &LifterName,
+) -> Result<Vec<store::PlanChangeVersion>, ServiceError> {
+    let mut versions = store.plan_changes_of(name)?;
+    versions.retain(|version| version.standing == Standing::Recorded);
+    Ok(versions)
+}
+
+fn in_words(version: &store::PlanChangeVersion, today: Date) -> String {
+    match PlanChange::read(&version.content.text) {
+        Ok(change) => words::sentence(&change.words(today)),
+        Err(error) => format!(
+            "A change from {} to {} can't be read any more and counts for nothing ({error}): take it back.",
+            version.content.from, version.content.until
+        ),
+    }
+}
+
+fn line(version: &store::PlanChangeVersion, today: Date) -> PlanChangeLine {
     let content = &version.content;
     PlanChangeLine {
         id: uuid::Uuid::from_bytes(content.id).to_string(),
-        words: words::sentence(&change.words(today)),
+        words: in_words(version, today),
         from: content.from.to_string(),
         until: content.until.to_string(),
         is_over: content.until < today,
@@ -230,6 +252,9 @@ fn line(version: &store::PlanChangeVersion, change: &PlanChange, today: Date) ->
 
 /// Why a change makes no sense for a schedule; none if it does.
 fn why_not(change: &PlanChange, schedule: &super::Schedule) -> Option<String> {
+    if let Err(refused) = change.checked() {
+        return Some(refused.to_string());
+    }
     let nothing = |day: Date| format!("nothing is planned for {day}: name the day of a session");
     match change {
         PlanChange::Move { day, to } => {
