@@ -134,14 +134,27 @@ fn silly(name: &str, week: &Week<'_>, wishes: &Wishes) {
                 "{name}: `{lift}` takes practice, and nobody asked for it"
             );
             assert!(!slot.lift.explosive, "{name}: `{lift}` unasked");
-            // Squats and hinges with a bar: neither many sets unless they are to go up, nor two on a day.
+            // Squats and hinges with a bar: not many sets, and not two on a day unless they are to go up.
             let heavy = |slot: &Slot<'_>| {
                 slot.lift.equipment == EquipmentClass::Barbell
                     && slot.lift.has_prime_mover(Muscle::Glutes)
                     && slot.lift.weight_of(Muscle::SpinalErectors) > 0.0
             };
-            if heavy(slot) && !fixed(slot) && !is_raised(slot) && wishes.present.is_none() {
-                assert!(slot.sets <= 4, "{name}: {} sets of `{lift}`", slot.sets);
+            let is_new = !fixed(slot) && wishes.present.is_none();
+            if is_new && heavy(slot) {
+                let most = if is_raised(slot) { 5 } else { 4 };
+                assert!(slot.sets <= most, "{name}: {} sets of `{lift}`", slot.sets);
+                let days = week
+                    .days
+                    .iter()
+                    .filter(|day| day.slots.iter().any(|one| one.lift.name == *lift));
+                let is_hinge = slot.lift.has_prime_mover(Muscle::Hamstrings);
+                assert!(
+                    !(is_hinge && is_raised(slot)) || days.count() == 1,
+                    "{name}: `{lift}` twice"
+                );
+            }
+            if is_new && heavy(slot) && !is_raised(slot) {
                 let other = day.slots[..at].iter().find(|other| heavy(other));
                 assert!(
                     other.is_none(),

@@ -59,7 +59,7 @@ fn late_explosive(day: &WeekDay<'_>) -> Option<Finding> {
 /// A heavy hinge right after a heavy squat, or the other way round.
 fn back_after_back(day: &WeekDay<'_>) -> Option<Finding> {
     let (first, second) = day.slots.iter().zip(day.slots.iter().skip(1)).find(|(a, b)| {
-        is_heavy_on_back(a.lift) && is_heavy_on_back(b.lift) && kinds_differ(a.lift, b.lift)
+        is_heavy_on_back(a.lift) && is_heavy_on_back(b.lift) && bends(a.lift) != bends(b.lift)
     })?;
     Some(Finding {
         urgency: Urgency::Consider,
@@ -82,9 +82,13 @@ pub(in crate::programme) fn is_heavy_on_back(lift: &Lift) -> bool {
         && lift.muscles.iter().any(|m| m.muscle == Muscle::SpinalErectors)
 }
 
-fn kinds_differ(a: &Lift, b: &Lift) -> bool {
-    let bends = |lift: &Lift| lift.muscles.iter().any(|m| m.muscle == Muscle::Hamstrings);
-    bends(a) != bends(b)
+/// Whether such a lift is a hinge, such as a deadlift.
+pub(in crate::programme) fn is_heavy_hinge(lift: &Lift) -> bool {
+    is_heavy_on_back(lift) && bends(lift)
+}
+
+fn bends(lift: &Lift) -> bool {
+    lift.muscles.iter().any(|m| m.muscle == Muscle::Hamstrings)
 }
 
 /// A lift to be raised that comes after others have tired its prime movers.
@@ -106,6 +110,6 @@ fn late_raised(week: &Week<'_>, day: &WeekDay<'_>) -> Option<Finding> {
         ),
         cure: Some(format!("do `{}` before it", slot.lift.name)),
         about: About::LateRaised,
-        size: 0.9,
+        size: 1.1,
     })
 }

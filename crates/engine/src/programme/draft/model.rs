@@ -4,6 +4,8 @@
 //! A plan is a number of sets for each candidate on each day. Doses are thousandths of a hard set, times are
 //! seconds, worth is points; nothing is rounded while a plan is looked for.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use domain::programme::ProgrammeError;
 use domain::{Lift, LiftName, Muscle, Note, PlannedLift, Programme, ProgrammeDay, ProgrammeName};
 
@@ -14,7 +16,7 @@ use super::worth::{
     Kept, LIFT_DAY, LOADED, Milli, PREFERRED, SESSION_MOST, UNUSUAL_DAY, Worth, milli,
 };
 use crate::programme::check::Ground;
-use crate::programme::check::order::is_heavy_on_back;
+use crate::programme::check::order::{is_heavy_hinge, is_heavy_on_back};
 use crate::programme::dose::is_hard;
 use crate::programme::minutes::{
     GENERAL_WARM_UP_SECONDS, Part, first_warm_up_seconds, lift_seconds, seconds_per_set,
@@ -25,6 +27,9 @@ use crate::programme::swap::{is_at_hand, likeness, loads_spared};
 pub const ALIKE: f64 = 0.85;
 /// The most days a week for a lift, and for one that is to go up. Common practice, no source.
 pub const MOST_DAYS: (i64, i64) = (2, 3);
+/// The most days a week for a heavy hinge that is to go up, unless it stands on more now: it tires the back for
+/// everything else. Common practice, no source.
+pub const HINGE_MOST_DAYS: i64 = 1;
 /// With fewer usual lifts than this for a muscle others are taken besides, up to so many.
 const FEW: usize = 1;
 const STAND_INS: usize = 6;
@@ -291,6 +296,8 @@ struct Asked<'a> {
     preferred: Vec<&'a Lift>,
     refused: Vec<&'a Lift>,
     present: Vec<&'a Lift>,
+    /// On how many days each lift stands now.
+    days_now: BTreeMap<LiftName, i64>,
     /// With day and sets.
     pinned: Vec<(&'a Lift, usize, u8)>,
 }
@@ -307,13 +314,14 @@ impl<'a> Asked<'a> {
             }
             lifts
         };
-        let present: Vec<LiftName> = wishes
-            .present
-            .iter()
-            .flat_map(Programme::days)
-            .flat_map(|day| day.lifts())
-            .map(|planned| planned.lift().clone())
-            .collect();
+        let mut days_now = BTreeMap::new();
+        for day in wishes.present.iter().flat_map(Programme::days) {
+            let lifts: BTreeSet<&LiftName> = day.lifts().iter().map(PlannedLift::lift).collect();
+            for lift in lifts {
+                *days_now.entry(lift.clone()).or_insert(0) += 1;
+            }
+        }
+        let present: Vec<LiftName> = days_now.keys().cloned().collect();
         let pinned = wishes.days.iter().enumerate().flat_map(|(day, wish)| {
             let look_up = move |planned: &PlannedLift| {
                 catalogue.find(planned.lift()).map(|lift| (lift, day, planned.sets()))
@@ -325,6 +333,7 @@ impl<'a> Asked<'a> {
             preferred: find(&wishes.prefer),
             refused: find(&wishes.refuse),
             present: find(&present),
+            days_now,
             pinned: pinned.collect(),
         }
     }
@@ -391,7 +400,8 @@ fn candidate<'a>(
         weights: weights(lift),
         part: Part::of(lift) as usize,
         first_warm_up: first_warm_up_seconds(lift).into(),
-        most_days: if raised { MOST_DAYS.1 } else { MOST_DAYS.0 }.max(pinned_days),
+        most_days: most_days(lift, raised, asked.days_now.get(&lift.name).copied().unwrap_or(0))
+            .max(pinned_days),
         points_day: LIFT_DAY
             + if unusual { UNUSUAL_DAY } else { 0 }
             + if preferred { PREFERRED.1 } else { 0 },
@@ -399,6 +409,15 @@ fn candidate<'a>(
         pinned_days,
         pinned_sets: pinned().map(|(.., sets)| i64::from(*sets)).sum(),
         clashes: Vec::new(),
+    }
+}
+
+/// On how many days of a week a lift may stand that now stands on so many.
+fn most_days(lift: &Lift, raised: bool, now: i64) -> i64 {
+    match raised {
+        true if is_heavy_hinge(lift) => HINGE_MOST_DAYS.max(now.min(MOST_DAYS.1)),
+        true => MOST_DAYS.1,
+        false => MOST_DAYS.0,
     }
 }
 
@@ -423,10 +442,10 @@ fn cell(candidate: &Candidate<'_>, day: usize, wishes: &Wishes, asked: &Asked<'_
     let manner =
         Manner::of(lift, candidate.raised, wishes.days[day].weekday, wishes.present.as_ref());
     let kept_sets = manner.present.as_ref().map_or(0, PlannedLift::sets);
-    let (least, most) = match (candidate.raised, is_big(lift) && !is_heavy_on_back(lift)) {
-        (true, _) => (2, 6),
-        (false, true) => (2, 5),
-        (false, false) => (2, 4),
+    let (least, most) = match (candidate.raised, is_big(lift), is_heavy_on_back(lift)) {
+        (true, _, false) => (2, 6),
+        (true, _, true) | (false, true, false) => (2, 5),
+        (false, ..) => (2, 4),
     };
     let one = manner.slot(lift, 1);
     Cell {

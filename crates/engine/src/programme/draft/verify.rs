@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use domain::{Lift, LiftName, Muscle, PlannedLift, Programme};
 use jiff::civil::Weekday;
 
-use super::model::{ALIKE, MOST_DAYS};
+use super::model::{ALIKE, HINGE_MOST_DAYS, MOST_DAYS};
 use super::slots::slot_of;
 use super::wishes::{DayWish, Wishes};
 use super::worth::{
@@ -17,7 +17,7 @@ use super::worth::{
     UNUSUAL_DAY, Worth, milli, of_raised,
 };
 use crate::programme::check::Ground;
-use crate::programme::check::order::is_heavy_on_back;
+use crate::programme::check::order::{is_heavy_hinge, is_heavy_on_back};
 use crate::programme::dose::is_hard;
 use crate::programme::joints::{PLAIN, weight};
 use crate::programme::minutes::session_seconds;
@@ -106,6 +106,14 @@ impl<'a> Verifier<'a> {
 
     fn is_raised(&self, lift: &Lift) -> bool {
         has(&self.raised, lift)
+    }
+
+    /// On how many days of the present week a lift stands.
+    fn days_now(&self, lift: &Lift) -> i64 {
+        let stands = self.present.iter().filter(|(_, other, _)| other.name == lift.name);
+        let mut days: Vec<Weekday> = stands.map(|(day, ..)| *day).collect();
+        days.dedup();
+        days.len() as i64 // at most seven
     }
 
     fn is_present(&self, lift: &Lift) -> bool {
@@ -286,7 +294,11 @@ impl Verifier<'_> {
             }
         }
         for (name, over) in lifts.iter().filter(|(_, over)| !over.fixed) {
-            let most = if self.is_raised(over.lift) { MOST_DAYS.1 } else { MOST_DAYS.0 };
+            let most = match (self.is_raised(over.lift), is_heavy_hinge(over.lift)) {
+                (true, true) => HINGE_MOST_DAYS.max(self.days_now(over.lift)),
+                (true, false) => MOST_DAYS.1,
+                (false, _) => MOST_DAYS.0,
+            };
             if over.days > most {
                 sum.breach(format!("`{name}` on {} days", over.days));
             }

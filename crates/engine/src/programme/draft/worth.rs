@@ -11,8 +11,8 @@ use super::wishes::{Keep, Priority};
 /// Thousandths of a hard set.
 pub type Milli = i64;
 
-/// The most hard sets for one muscle in one session, in thousandths, unless fixed parts have more. Common
-/// practice, no source.
+/// The most hard sets for one muscle in one session, in thousandths, unless fixed parts have more: what
+/// the check remarks on. Common practice, no source.
 pub const SESSION_MOST: Milli = 10_000;
 /// From here on a session's dose of one muscle is better shared with another day. Common practice, no source.
 pub const SESSION_MUCH: Milli = 6_000;
