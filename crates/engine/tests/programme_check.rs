@@ -291,3 +291,39 @@ fn of_the_same_urgency_what_is_further_off_comes_first() {
     assert!(place("quadriceps: 0") < place("triceps: 1.5"), "{found:#?}");
     assert!(place("triceps: 1.5") < place("chest: 3"), "{found:#?}");
 }
+
+#[test]
+fn a_session_with_more_for_a_muscle_than_helps_is_found() {
+    let days: &[Day<'_>] =
+        &[(Weekday::Monday, None, &[("bench press", 8), ("dip", 8), ("barbell row", 3)])];
+    let found = findings(Purpose::default(), days);
+    let chest = has(&found, Urgency::Change, "chest: 16 hard sets in one session");
+    assert_eq!(
+        (chest.place, chest.cure.as_deref()),
+        ("Monday", Some("give 6 hard sets to another day"))
+    );
+    assert!(!found.iter().any(|one| one.words.contains("lats: 3 hard sets in one session")));
+}
+
+#[test]
+fn a_long_day_loses_what_is_not_to_go_up() {
+    let purpose = Purpose { raise: vec![name("bench press")], ..Purpose::default() };
+    let days: &[Day<'_>] =
+        &[(Weekday::Monday, Some(30), &[("barbell row", 3), ("leg press", 6), ("bench press", 8)])];
+    let found = findings(purpose, days);
+    let long = has(&found, Urgency::Change, "it takes about");
+    assert!(long.cure.as_ref().unwrap().contains("`leg press`"), "{long:?}");
+    // Of what asks as much for a change, what can't be done in the time stands before what is missing.
+    let first = found.iter().find(|one| one.urgency == Urgency::Change).unwrap();
+    assert!(first.words.contains("tired its muscles") || first.words == long.words, "{first:?}");
+}
+
+#[test]
+fn a_missing_muscle_is_given_a_usual_lift() {
+    let found = findings(Purpose::default(), &[(Weekday::Monday, None, &[("bench press", 3)])]);
+    let catalogue = Catalogue::built_in();
+    for one in found.iter().filter(|one| one.words.contains("0 hard sets a week")) {
+        let Some(lift) = one.cure.as_ref().unwrap().split('`').nth(1) else { continue };
+        assert!(catalogue.find(&name(lift)).unwrap().staple, "{one:?}");
+    }
+}

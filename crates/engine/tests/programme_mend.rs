@@ -116,6 +116,15 @@ fn a_one_sided_week_gets_a_lift_for_the_other_side() {
     assert!(told.contains("lying leg curl") && !told.contains("squat"), "{told}");
 }
 
+/// A day that is too long already is not made longer.
+#[test]
+fn no_sets_are_added_to_a_day_that_is_too_long() {
+    let days: &[Day<'_>] =
+        &[(MONDAY, Some(40), &[("bench press", 6), ("barbell row", 6), ("chin-up", 6)])];
+    let told = mended(Purpose::default(), days, "quadriceps: 0 hard sets a week");
+    assert_eq!(told, None);
+}
+
 #[test]
 fn what_no_small_change_cures_has_none() {
     // A day of ten minutes for the only lift, which is to go up.

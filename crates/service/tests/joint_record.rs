@@ -7,6 +7,7 @@ use domain::{
 };
 use jiff::civil::{Date, date};
 use service::joint_record::{JointRecord, JointsView};
+use service::programme::{Planning, Remark, check_programme, mend_programme};
 use service::{Desk, Store};
 use store::OnDifference;
 
@@ -169,4 +170,45 @@ fn dose_by_weeks_counts_hard_work_sets_and_compares_four_weeks_with_four() {
     );
     assert!(of("triceps").proposal.is_none(), "no lift trains them as a prime mover");
     assert!(!view.has_programme && quadriceps.weeks.iter().all(|week| week.planned.is_none()));
+}
+
+const SQUATS: &str = r#"
+name = "Boathouse"
+
+[[day]]
+weekday = "Mon"
+
+[[day.lift]]
+lift = "back squat"
+sets = 3
+reps = 8
+rir = 2
+progression = { rule = "double progression" }
+"#;
+
+#[test]
+fn a_programme_is_checked_as_if_joints_that_complain_were_to_be_spared() {
+    let check = |rating: u8, today: Date| {
+        let told = [pain("2031-03-10", Joint::Knee, rating)];
+        let (desk, _folder) = desk(&ten_weeks(), &told);
+        let planning = Planning::for_lifter(desk.store(), &name(), today).unwrap();
+        let catalogue = domain::Catalogue::built_in();
+        let remark = Remark::Number(1);
+        let mended = mend_programme(SQUATS, 1, remark, (&catalogue, &planning));
+        (check_programme(SQUATS, 1, &catalogue, &planning).unwrap(), mended)
+    };
+    let next_day = date(2031, 3, 11);
+    let (sore, mended) = check(7, next_day);
+    assert!(sore.findings[0].words.starts_with("The knee is to be spared"), "{sore:#?}");
+    assert!(sore.joints.iter().any(|load| load.joint == "knee" && load.spared));
+    let grounds =
+        "which the programme doesn't say: the knee, with pain of 7 in 10 told on Mon 10 Mar.";
+    assert!(sore.recovery.ends_with(grounds), "{}", sore.recovery);
+    let (programme, words) = mended.unwrap();
+    assert!(programme.purpose.spare.is_empty() && words.contains("back squat"), "{words}");
+    // Within the limit, or long ago, it is no reason.
+    for (check, _) in [check(5, next_day), check(7, date(2031, 5, 1))] {
+        assert!(!check.findings.iter().any(|one| one.words.contains("spared")));
+        assert!(!check.recovery.contains("spared"));
+    }
 }

@@ -50,9 +50,10 @@ pub fn mend(
         if after.iter().any(|one| is_same(one, finding)) {
             continue;
         }
-        // One that was there and asks more for a change now counts as new.
+        // One that was there and asks more for a change now, or is plainly further off, counts as new.
         let was_there = |one: &Finding| {
-            before.iter().any(|old| is_same(old, one) && old.urgency <= one.urgency)
+            let no_worse = |old: &Finding| old.urgency <= one.urgency && one.size < 1.05 * old.size;
+            before.iter().any(|old| is_same(old, one) && no_worse(old))
         };
         let new: Vec<&Finding> = after.iter().filter(|one| !was_there(one)).collect();
         if new.is_empty() {
@@ -128,6 +129,7 @@ impl<'a> Tried<'a> {
                 all
             }
             About::TooMuch(muscle) => self.fewer_sets(&[*muscle], None),
+            About::TooMuchAtOnce(muscle) => self.fewer_sets(&[*muscle], self.day),
             About::TooLong => self.shorter(),
             About::OneSided(more, less) => {
                 let mut all = self.more_sets(less);

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use domain::{Catalogue, LiftName, LifterName, Muscle, Programme, Purpose};
+use domain::{Catalogue, Joint, LiftName, LifterName, Muscle, Programme, Purpose};
 use engine::programme::check::Finding;
 use engine::programme::dose::{MuscleDoses, WeekDose};
 use engine::programme::joints::joint_loads;
@@ -12,12 +12,13 @@ use jiff::civil::Date;
 use store::Store;
 
 use super::view::{CheckView, DayView, DoseView, FindingView, JointView, MuscleDose};
+use super::wishes_form::pains;
 use super::{FileError, read_programme};
 use crate::ServiceError;
 use crate::history::Standing;
 use crate::import::near_lifts;
 use crate::person::Person;
-use crate::words::sentence;
+use crate::words::{self, sentence};
 
 /// Lead sets after which a lift's own record says whether it is a gauge, and its class doesn't.
 const OWN_RECORD: usize = 12;
@@ -71,6 +72,8 @@ pub struct Planning {
     hours: RecoveryHours,
     gauges: BTreeMap<String, bool>,
     recovery: String,
+    /// Joints of which pain above the lifter's limit was told lately, with the telling in words.
+    complaining: Vec<(Joint, String)>,
 }
 
 impl Planning {
@@ -88,6 +91,7 @@ impl Planning {
             hours: RecoveryHours::default(),
             gauges: BTreeMap::new(),
             recovery: "Hours between sessions are those of lifters in general.".to_owned(),
+            complaining: Vec::new(),
         }
     }
 
@@ -107,8 +111,9 @@ impl Planning {
     pub(super) fn of(person: &Person, today: Date) -> Planning {
         let standing = person.history.on(today);
         let lifter = person.lifter.name.to_string();
+        let complaining = complaining(person, today);
         let Some(model) = standing.recovery() else {
-            return Planning { lifter: Some(lifter), ..Planning::for_anybody() };
+            return Planning { lifter: Some(lifter), complaining, ..Planning::for_anybody() };
         };
         let slowness = model.parameters().slowness;
         let n = model.n_lead_sets();
@@ -118,7 +123,29 @@ impl Planning {
         );
         let hours = RecoveryHours::with_slowness(slowness);
         let gauges = gauges(person, &standing);
-        Planning { lifter: Some(lifter), hours, gauges, recovery }
+        Planning { lifter: Some(lifter), hours, gauges, recovery, complaining }
+    }
+
+    /// The programme with joints that complain to be spared, besides those that it names itself.
+    fn sparing(&self, mut programme: Programme) -> Programme {
+        let more = self.complaining.iter().map(|(joint, _)| *joint);
+        let new: Vec<Joint> = more.filter(|one| !programme.purpose.spare.contains(one)).collect();
+        programme.purpose.spare.extend(new);
+        programme
+    }
+
+    /// What a check goes by besides the file, as sentences.
+    fn grounds(&self, spare: &[Joint]) -> String {
+        let told = self.complaining.iter().filter(|(joint, _)| !spare.contains(joint));
+        let told: Vec<String> = told.map(|(_, words)| words.clone()).collect();
+        match told.as_slice() {
+            [] => self.recovery.clone(),
+            some => format!(
+                "{} Looked at as if they were to be spared, which the programme doesn't say: {}.",
+                self.recovery,
+                words::list(some)
+            ),
+        }
     }
 
     pub(super) fn ground<'a>(&'a self, catalogue: &'a Catalogue) -> Ground<'a> {
@@ -147,6 +174,8 @@ pub(super) fn checked(
     (planning, mends): (&Planning, bool),
 ) -> Result<CheckView, ProgrammeError> {
     let programme = read_programme(text)?;
+    let recovery = planning.grounds(&programme.purpose.spare);
+    let programme = planning.sparing(programme);
     let (idx, number) = (week.saturating_sub(1), (week, programme.weeks()));
     let week = week_of(&programme, week, catalogue)?;
     let ground = planning.ground(catalogue);
@@ -161,7 +190,7 @@ pub(super) fn checked(
         name: programme.name.to_string(),
         lifter: planning.lifter.clone(),
         week: number,
-        recovery: planning.recovery.clone(),
+        recovery,
         findings,
         days: day_views(&week),
         joints: joint_views(&week),
@@ -201,6 +230,8 @@ pub fn mend_programme(
     (catalogue, planning): (&Catalogue, &Planning),
 ) -> Result<(Programme, String), ProgrammeError> {
     let programme = read_programme(text)?;
+    let purpose = programme.purpose.clone();
+    let programme = planning.sparing(programme);
     let of_week = week_of(&programme, week, catalogue)?;
     let ground = planning.ground(catalogue);
     let findings = check(&of_week, &ground);
@@ -217,7 +248,10 @@ pub fn mend_programme(
         }));
     };
     let mended = mend(&programme, week - 1, finding, &ground);
-    let mended = mended.map(|mend| (mend.programme, mend.words));
+    let mended = mended.map(|mut mend| {
+        mend.programme.purpose = purpose;
+        (mend.programme, mend.words)
+    });
     mended.ok_or_else(|| {
         let words = "no small change cures that without doing harm elsewhere: change it by hand";
         ProgrammeError::NothingToMend(words.to_owned())
@@ -273,6 +307,16 @@ pub(super) fn unknown_lifts(names: &[LiftName], catalogue: &Catalogue) -> Progra
         near: near_lifts(name.as_str(), catalogue),
     };
     ProgrammeError::UnknownLifts(names.iter().map(unknown).collect())
+}
+
+fn complaining(person: &Person, today: Date) -> Vec<(Joint, String)> {
+    let limit = person.lifter.limits.pain();
+    let told = pains(person, today).into_iter().filter(|(.., rating)| *rating > limit);
+    told.map(|(joint, date, rating)| {
+        let day = words::day(date, today);
+        (joint, format!("the {}, with pain of {rating} in 10 told on {day}", joint.label()))
+    })
+    .collect()
 }
 
 fn gauges(person: &Person, standing: &Standing<'_>) -> BTreeMap<String, bool> {

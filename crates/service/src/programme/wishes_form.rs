@@ -347,7 +347,7 @@ fn estimates(programme: &Programme, lifts: &Catalogue) -> BTreeMap<&'static str,
 }
 
 /// The newest pain told of each joint lately: where, when, and its rating.
-fn pains(person: &Person, today: Date) -> Vec<(Joint, Date, u8)> {
+pub(super) fn pains(person: &Person, today: Date) -> Vec<(Joint, Date, u8)> {
     let from = today.saturating_sub(PAIN_DAYS.days());
     let mut newest: Vec<(Joint, Date, u8)> = Vec::new();
     for check_in in person.history.check_ins().iter().rev() {

@@ -12,6 +12,9 @@ use crate::programme::week::{Week, WeekDay};
 /// How many times one side may have the other's dose before it is a finding. Common practice, no source.
 const ONE_SIDED: f64 = 2.0;
 
+/// The most hard sets for a muscle in one session before it is a finding. Common practice, no source.
+pub(super) const MOST_AT_ONCE: f64 = 10.0;
+
 /// Two groups of muscles that are usually kept about level.
 const SIDES: [(&str, &[Muscle], &str, &[Muscle]); 2] = [
     (
@@ -38,7 +41,11 @@ pub(super) fn check(
             findings.push(too_much(week, (muscle, got, range)));
         }
     }
-    findings.extend(week.days.iter().filter_map(too_long));
+    for (day, dose) in week.days.iter().zip(&dose.days) {
+        let of_day = |muscle: &Muscle| too_much_at_once(day, *muscle, dose.of(*muscle).total());
+        findings.extend(Muscle::ALL.iter().filter_map(of_day));
+        findings.extend(too_long(week, day));
+    }
     for (one, of_one, other, of_other) in SIDES {
         let total = |muscles: &[Muscle]| muscles.iter().map(|m| dose.week.of(*m).total()).sum();
         let (a, b): (f64, f64) = (total(of_one), total(of_other));
@@ -65,11 +72,11 @@ fn too_little(
     };
     let found = slots().filter(is_prime).find(can);
     let cure = found.or_else(|| {
-        // The lift that does little else, so that nothing else is overdone.
+        // A usual lift, and one that does little else, so that nothing else is overdone.
         let known = ground.catalogue.lifts().iter().filter(is_prime).filter(can);
         known.min_by_key(|lift| {
             let primes = lift.muscles.iter().filter(|m| m.is_prime()).count();
-            (primes, lift.muscles.len())
+            (!lift.staple, primes, lift.muscles.len())
         })
     });
     let verb = if found.is_some() { "more of" } else { "of" };
@@ -102,9 +109,8 @@ fn too_little(
 fn too_much(week: &Week<'_>, (muscle, got, range): (Muscle, f64, DoseRange)) -> Finding {
     let over = got - range.most();
     let slots = week.days.iter().flat_map(|day| day.slots.iter().map(move |slot| (day, slot)));
-    let spare = |lift: &Lift| week.purpose.raise.iter().any(|n| super::lifts::is_named(lift, n));
     let most = slots
-        .filter(|(_, slot)| slot.lift.has_prime_mover(muscle) && !spare(slot.lift))
+        .filter(|(_, slot)| slot.lift.has_prime_mover(muscle) && !is_raised(week, slot.lift))
         .max_by_key(|(_, slot)| slot.sets);
     Finding {
         urgency: if over > 0.3 * range.most() { Urgency::Change } else { Urgency::Consider },
@@ -124,11 +130,33 @@ fn too_much(week: &Week<'_>, (muscle, got, range): (Muscle, f64, DoseRange)) -> 
     }
 }
 
-fn too_long(day: &WeekDay<'_>) -> Option<Finding> {
+fn is_raised(week: &Week<'_>, lift: &Lift) -> bool {
+    week.purpose.raise.iter().any(|name| super::lifts::is_named(lift, name))
+}
+
+fn too_much_at_once(day: &WeekDay<'_>, muscle: Muscle, got: f64) -> Option<Finding> {
+    let over = got - MOST_AT_ONCE;
+    (over > 0.0).then(|| Finding {
+        urgency: if over > 0.5 * MOST_AT_ONCE { Urgency::Change } else { Urgency::Consider },
+        place: day.name(),
+        words: format!(
+            "{}: {} in one session, and beyond about {MOST_AT_ONCE} more are better shared with another day",
+            muscle.label(),
+            hard_sets(got)
+        ),
+        cure: Some(format!("give {} to another day", hard_sets(over.ceil()))),
+        about: About::TooMuchAtOnce(muscle),
+        size: over / MOST_AT_ONCE,
+    })
+}
+
+fn too_long(week: &Week<'_>, day: &WeekDay<'_>) -> Option<Finding> {
     let allowed = 60 * u32::from(day.minutes?);
     let needed = session_seconds(&day.slots);
     let over = needed.checked_sub(allowed).filter(|over| *over > 0)?;
-    let last = day.slots.last()?;
+    // What is to go up stays longest.
+    let plain = day.slots.iter().rev().find(|slot| !is_raised(week, slot.lift));
+    let last = plain.or(day.slots.last())?;
     let sets = over.div_ceil(seconds_per_set(last));
     let cure = if sets < u32::from(last.sets) {
         let sets = hard_sets(f64::from(sets)).replace("hard ", "");
@@ -147,7 +175,7 @@ fn too_long(day: &WeekDay<'_>) -> Option<Finding> {
         ),
         cure: Some(cure),
         about: About::TooLong,
-        size: share,
+        size: 1.0 + share,
     })
 }
 

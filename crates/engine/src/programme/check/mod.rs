@@ -67,6 +67,7 @@ impl Urgency {
 pub(super) enum About {
     TooLittle(Muscle),
     TooMuch(Muscle),
+    TooMuchAtOnce(Muscle),
     TooLong,
     /// More of the first side than of the second; the muscles of each.
     OneSided(&'static [Muscle], &'static [Muscle]),
@@ -95,7 +96,7 @@ pub struct Finding {
     /// What it is about.
     pub(super) about: About,
     /// How far off it is, to put findings of one urgency in order; 1 is as far as things usually are.
-    size: f64,
+    pub(super) size: f64,
 }
 
 /// The findings on a week, worst first.

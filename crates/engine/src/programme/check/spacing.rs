@@ -29,10 +29,10 @@ pub(super) fn check(
                 place: first,
                 words: format!(
                     "{}: {} on {first} and trained again on {second}, {hours} hours later; that much \
-                     needs about {:.0} hours",
+                     needs about {} hours",
                     muscle.label(),
                     hard_sets(doses[from]),
-                    needed
+                    needed.ceil()
                 ),
                 cure: Some(format!(
                     "move them to another day, or keep to {} on {first}",
