@@ -275,6 +275,7 @@ fn new_lift(lift: &Lift, sets: &[(u8, u16, f64)]) -> CardLift {
         lead,
         lead_rir: sets.first().map(|(_, _, reserve)| *reserve),
         chance: None,
+        why_no_chance: None,
         expected: None,
         gauge_reason: "Nothing of it is on record, so its lead set can't be held against anything."
             .to_owned(),
@@ -352,6 +353,7 @@ fn card_lift(record: &LiftHistory, next: &NextLead<'_>, warmth: Warmth) -> CardL
         lead: next.lead(),
         lead_rir: next.target.rir.map(domain::Rir::get),
         chance: next.chance(),
+        why_no_chance: next.why_no_chance(),
         expected: next.expected_words(),
         gauge_reason: next.why_unread().unwrap_or_else(|| next.gauge.reason.clone()),
         outcomes: next.outcomes(),

@@ -7,7 +7,7 @@ use engine::loading::{self, Ladder, Warmth};
 use engine::reading::{self, Absence, Call, Circumstances, Gauge, Reading};
 use engine::recovery::{SessionBelief, dose::hard_sets};
 use engine::strength::Reserve;
-use engine::target::{self, Ease, EaseChoice, Exposure, Forecast, Target, Today};
+use engine::target::{self, Course, Ease, EaseChoice, Exposure, Forecast, Target, Today};
 use engine::trend::{Expectation, LeadSet};
 use jiff::civil::Date;
 
@@ -169,9 +169,22 @@ impl<'a> NextLead<'a> {
         &self.ladder
     }
 
-    /// Whether the record is long enough for a chance of making the target.
+    /// Whether a chance of making the target can be told. By a share of today's 1RM the reserve of the target
+    /// is what is expected, so that the chance would say nothing.
     pub(crate) fn has_chance(&self) -> bool {
-        self.model.exposures() >= 3
+        self.why_no_chance().is_none()
+    }
+
+    /// Why no chance is told, as a sentence.
+    pub(crate) fn why_no_chance(&self) -> Option<&'static str> {
+        if self.target.course == Course::OfToday
+            && self.target.rir.is_some_and(|rir| rir.get() > 0.0)
+        {
+            return Some(
+                "By today's 1RM that leaves about this reserve; a chance would say no more.",
+            );
+        }
+        (self.model.exposures() < 3).then_some("The record is too short to give a chance.")
     }
 
     /// The body mass that the lift moves besides its load, in kg.
@@ -196,7 +209,7 @@ impl<'a> NextLead<'a> {
 
     /// The chance of making the target.
     pub(crate) fn chance(&self) -> Option<f64> {
-        let expected = self.expected.filter(|_| self.model.exposures() >= 3)?;
+        let expected = self.expected.filter(|_| self.has_chance())?;
         Some(expected.chance_of_at_least(self.target.reps.get()))
     }
 
@@ -208,6 +221,7 @@ impl<'a> NextLead<'a> {
             rir: self.target.rir.map(Rir::get),
             sets: self.target.sets,
             chance: self.chance(),
+            why_no_chance: self.why_no_chance(),
             why: self.why(),
         }
     }

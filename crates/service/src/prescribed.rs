@@ -67,11 +67,11 @@ pub(crate) fn rule(planned: &PlannedLift, week: usize, step: Mass) -> Result<Rul
             RepGoal::new(*total, sets, rir, or_own(step)).map(Rule::RepGoal)
         }
         Progression::OfToday(share) => {
-            PercentOfToday::new(share.pct(), low, sets).map(Rule::PercentOfToday)
+            PercentOfToday::new(share.pct(), low, sets, rir).map(Rule::PercentOfToday)
         }
         Progression::Wave { weeks } => {
             let week = weeks[week % weeks.len()];
-            PercentOfToday::new(week.share().pct(), week.reps(), week.sets())
+            PercentOfToday::new(week.share().pct(), week.reps(), week.sets(), rir)
                 .map(Rule::PercentOfToday)
         }
     }

@@ -448,6 +448,8 @@ pub struct TargetView {
     pub sets: u8,
     /// The chance of making it, if the record is long enough to say.
     pub chance: Option<f64>,
+    /// Why there is none, as a sentence.
+    pub why_no_chance: Option<&'static str>,
     /// Why this target, as a sentence.
     pub why: String,
 }
@@ -543,6 +545,8 @@ pub struct CardLift {
     pub lead_rir: Option<f64>,
     /// The chance of making the target.
     pub chance: Option<f64>,
+    /// Why there is none, as a sentence.
+    pub why_no_chance: Option<&'static str>,
     /// What the lead set is likely to show, as a phrase: `7 likely, 6 to 8 eight times in ten`.
     pub expected: Option<String>,
     /// Whether this lift's lead set is read, and why.

@@ -110,7 +110,9 @@ fn card_lift(lift: &CardLift) -> Markup {
             @if let Some(plates) = &lift.lead.plates { p.plates { (wording::plates(plates)) } }
             @match (lift.chance, lift.lead.load) {
                 (Some(chance), _) => p.chance { "Chance of making it " (percent(chance)) },
-                (None, Some(_)) => p.chance { "No chance given: the record is too short." },
+                (None, Some(_)) => {
+                    @if let Some(why) = lift.why_no_chance { p.chance { (why) } }
+                },
                 (None, None) => p.chance { (lift.why) },
             }
             @if let Some(expected) = &lift.expected { p.expected { "Expected: " (expected) } }

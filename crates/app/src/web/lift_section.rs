@@ -106,7 +106,7 @@ pub(super) fn target(lift: &LiftView) -> Markup {
                         (wording::count(u64::from(target.sets), "work set", "work sets")) " in all. "
                         @match target.chance {
                             Some(chance) => { "Chance of making it: " (percent(chance)) ". " },
-                            None => "The record is too short to give a chance. ",
+                            None => { (target.why_no_chance.unwrap_or_default()) " " },
                         }
                         (target.why)
                     }

@@ -366,7 +366,9 @@ pub(crate) fn newcomer(name: &str) -> LifterView {
     only.is_gauge = false;
     only.gauge_reason =
         "Two lead sets are on record; eight are needed before one is read.".to_owned();
-    only.target.as_mut().unwrap().chance = None;
+    let target = only.target.as_mut().unwrap();
+    target.chance = None;
+    target.why_no_chance = Some("The record is too short to give a chance.");
     LifterView {
         programme: None,
         next: Vec::new(),
@@ -488,6 +490,7 @@ pub(crate) fn lift(
             rir: Some(2.0),
             sets: 4,
             chance: Some(0.71),
+            why_no_chance: None,
             why: "One rep more than last time at the same load.".to_owned(),
         }),
         why: None,
@@ -675,6 +678,7 @@ fn card_lift(
         lead: set(1.0, 7, "20 + 20 + 5 + 1.25"),
         lead_rir: Some(2.0),
         chance: Some(0.68),
+        why_no_chance: None,
         expected: Some("7 likely, 6 to 8 eight times in ten".to_owned()),
         gauge_reason: "Read: 58 lead sets and a scatter of 1.7 %.".to_owned(),
         outcomes: vec![

@@ -215,7 +215,8 @@ pub(super) fn rep_goal(rule: &RepGoal, record: &[Exposure], today: &Today<'_>) -
     }
 }
 
-/// A percentage of today's 1RM; the reserve is what the curve leaves.
+/// A percentage of today's 1RM; the reserve is what the curve leaves. Where that is less than the reserve asked
+/// for, the load comes down until the curve leaves it: nobody is sent to failure by a percentage.
 pub(super) fn percent_of_today(
     rule: &PercentOfToday,
     today: &Today<'_>,
@@ -223,12 +224,23 @@ pub(super) fn percent_of_today(
     let missing = || TargetError::NoForecast { lift: today.lift.name.as_str().to_owned() };
     let forecast = today.forecast.ok_or_else(missing)?;
     let one_rm = forecast.one_rm_kg();
-    let wanted = today.load_kg(one_rm * rule.pct / 100.0).ok_or_else(missing)?;
+    let reps = f64::from(rule.reps.get());
+    let share = one_rm * rule.pct / 100.0;
+    let kept = rule.rir.map(|rir| (rir, forecast.moved_kg_for(reps + rir.get())));
+    let too_much = kept.filter(|(_, most)| *most < share);
+    let moved = too_much.map_or(share, |(_, most)| most);
+    let wanted = today.load_kg(moved).ok_or_else(missing)?;
     let load = today.ladder.at_or_below(wanted).unwrap_or_else(|| today.ladder.lowest());
     let moved = today.moved_kg(load).ok_or_else(missing)?;
     let actual = 100.0 * moved / one_rm;
-    let left = forecast.reps_to_failure_at(moved) - f64::from(rule.reps.get());
-    let why = if (actual - rule.pct).abs() < 0.5 {
+    let left = forecast.reps_to_failure_at(moved) - reps;
+    let why = if let Some((rir, _)) = too_much {
+        format!(
+            "{:.0}\u{a0}% of today's 1RM would leave less than the {rir} in reserve asked for: {actual:.0}\u{a0}% \
+             leaves it, by the curve",
+            rule.pct
+        )
+    } else if (actual - rule.pct).abs() < 0.5 {
         format!("{:.0}\u{a0}% of today's 1RM", rule.pct)
     } else {
         format!(

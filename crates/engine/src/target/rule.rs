@@ -123,21 +123,29 @@ impl LoadStep {
     }
 }
 
-/// A fixed percentage of today's 1RM.
+/// A percentage of today's 1RM, and less where that would leave less in reserve than is asked for.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PercentOfToday {
     pub(super) pct: f64,
     pub(super) reps: Reps,
     pub(super) sets: u8,
+    pub(super) rir: Option<Rir>,
 }
 
 impl PercentOfToday {
-    /// Takes the percentage (20 to 105), repetitions (1 to 50) and sets (1 to 20).
-    pub fn new(pct: f64, count: u16, sets: u8) -> Result<PercentOfToday, TargetError> {
+    /// Takes the percentage (20 to 105), repetitions (1 to 50), sets (1 to 20), and the least reserve if one is
+    /// asked for.
+    pub fn new(
+        pct: f64,
+        count: u16,
+        sets: u8,
+        rir: Option<Rir>,
+    ) -> Result<PercentOfToday, TargetError> {
         Ok(PercentOfToday {
             pct: within("share of today's 1RM", pct, 20.0, 105.0, "%")?,
             reps: reps("reps", count)?,
             sets: checked_sets(sets)?,
+            rir,
         })
     }
 }

@@ -217,7 +217,7 @@ fn a_percentage_is_of_todays_1rm_and_says_what_it_is() {
     let ladder = ladder(&lift);
     let mut today =
         Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast: None };
-    let rule = Rule::PercentOfToday(PercentOfToday::new(75.0, 5, 3).unwrap());
+    let rule = Rule::PercentOfToday(PercentOfToday::new(75.0, 5, 3, None).unwrap());
     assert!(matches!(target(&rule, &[], &today), Err(TargetError::NoForecast { .. })));
     assert!(matches!(target(&double(5, 8, 3), &[], &today), Err(TargetError::NoRecord { .. })));
     today.forecast = Some(forecast(160.0));
@@ -228,6 +228,25 @@ fn a_percentage_is_of_todays_1rm_and_says_what_it_is() {
     let found = target(&rule, &[], &today).unwrap();
     assert_eq!(found.load, kg(105.0));
     assert!(found.why.starts_with("74\u{a0}% of today's 1RM"), "{}", found.why);
+}
+
+#[test]
+fn a_percentage_keeps_the_reserve_that_is_asked_for() {
+    let lift = lift("back squat");
+    let ladder = ladder(&lift);
+    let forecast = Some(forecast(160.0));
+    let today = Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast };
+    let found = |pct: f64, reps: u16, rir: f64| {
+        let rir = Some(Rir::new(rir).unwrap());
+        let rule = Rule::PercentOfToday(PercentOfToday::new(pct, reps, 3, rir).unwrap());
+        target(&rule, &[], &today).unwrap()
+    };
+    // 85 % goes for 5.3 repetitions. 12 with 2 in reserve go at 160/(1 + 14/30) = 109.1 kg.
+    let less = found(85.0, 12, 2.0);
+    assert_eq!((less.load, less.rir.map(Rir::get)), (kg(107.5), Some(2.5)));
+    assert!(less.why.contains("67\u{a0}% leaves it"), "{}", less.why);
+    let kept = found(75.0, 5, 2.0);
+    assert_eq!((kept.load, kept.rir.map(Rir::get)), (kg(120.0), Some(5.0)));
 }
 
 #[test]
@@ -396,8 +415,8 @@ fn rules_refuse_nonsense() {
     assert!(DoubleProgression::new(5, 8, 3, None, Mass::ZERO).is_err());
     assert!(LoadStep::new(5, 3, None, step, 0, 10.0).is_err());
     assert!(LoadStep::new(5, 3, None, step, 3, f64::NAN).is_err());
-    assert!(PercentOfToday::new(f64::NAN, 5, 3).is_err());
-    assert!(PercentOfToday::new(106.0, 5, 3).is_err());
+    assert!(PercentOfToday::new(f64::NAN, 5, 3, None).is_err());
+    assert!(PercentOfToday::new(106.0, 5, 3, None).is_err());
     assert!(RepGoal::new(0, 3, None, step).is_err());
     assert!(RepGoal::new(151, 3, None, step).is_err());
 }
@@ -422,7 +441,7 @@ proptest! {
             infer(&record, ladder.usual_step()).unwrap(),
             Rule::LoadStep(LoadStep::new(low, sets, None, ladder.usual_step(), 2, 10.0).unwrap()),
             Rule::RepGoal(RepGoal::new(low * u16::from(sets), sets, None, ladder.usual_step()).unwrap()),
-            Rule::PercentOfToday(PercentOfToday::new(70.0, low, sets).unwrap()),
+            Rule::PercentOfToday(PercentOfToday::new(70.0, low, sets, None).unwrap()),
         ];
         for rule in &rules {
             let found = target(rule, &record, &today).unwrap();
@@ -506,7 +525,7 @@ fn a_record_that_goes_on_in_the_range_begins_nowhere() {
     // Too few repetitions never put load on, nor too many take it off, whatever the curve says.
     assert!(none(&record(&[(80.0, &[6, 6, 6])]), 3.0));
     assert!(none(&record(&[(95.0, &[14, 13, 12])]), 3.0));
-    let share = Rule::PercentOfToday(PercentOfToday::new(70.0, 8, 3).unwrap());
+    let share = Rule::PercentOfToday(PercentOfToday::new(70.0, 8, 3, None).unwrap());
     assert!(begun(&share, (8, 8), &fives, 3.0).is_none());
     let lift = lift("back squat");
     let ladder = ladder(&lift);

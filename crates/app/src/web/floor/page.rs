@@ -127,7 +127,7 @@ fn forecast(lift: &FloorLift) -> String {
             format!("Chance of making it {}: {expected}.", wording::percent(chance))
         }
         (Some(chance), None) => format!("Chance of making it {}.", wording::percent(chance)),
-        (None, _) => "No chance given: the record is too short.".to_owned(),
+        (None, _) => lift.card.why_no_chance.unwrap_or_default().to_owned(),
     }
 }
 
