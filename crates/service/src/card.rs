@@ -3,11 +3,12 @@
 //! The list of lifts is the programme's next session. Without a programme it comes from the log: the session
 //! of the same weekday if there was one in the last fortnight, else the kind of session that is longest ago.
 
-use domain::{Lift, LiftName, Limits, Pain};
+use domain::{EquipmentClass, Lift, LiftName, Limits, Load, Pain};
 use engine::loading::Warmth;
 use jiff::civil::Date;
 
 use crate::ServiceError;
+use crate::first_load::Beginning;
 use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Standing, TrainingDay};
 use crate::person::Person;
 use crate::plan::NextLead;
@@ -38,7 +39,7 @@ const ASK_DAYS: i32 = 28;
 
 /// Says where to begin a lift that was never done, with so many repetitions and so many left.
 pub(crate) type Begin<'a> =
-    dyn Fn(&Person, &Lift, (u16, f64)) -> Result<Option<String>, ServiceError> + 'a;
+    dyn Fn(&Person, &Lift, (u16, f64)) -> Result<Option<Beginning>, ServiceError> + 'a;
 
 /// Makes the card of `person` for `date`.
 pub(crate) fn card(
@@ -99,7 +100,10 @@ pub(crate) fn card_showing(
                 if let Some((_, reps, reserve)) = sets.first()
                     && let Some(told) = begin(person, lift, (*reps, *reserve))?
                 {
-                    drawn.why = format!("{} {told}", drawn.why);
+                    drawn.why = format!("{} {}", drawn.why, told.words);
+                    for set in std::iter::once(&mut drawn.lead).chain(&mut drawn.remaining) {
+                        set.load = Some(told.load);
+                    }
                 }
                 show(Shown::New(lift, &drawn));
                 drawn
@@ -263,7 +267,10 @@ fn sets_of(slot: &Slot<'_>) -> (u8, u16, f64) {
 
 /// A lift of which nothing is on record: what is planned, and no load.
 fn new_lift(lift: &Lift, sets: &[(u8, u16, f64)]) -> CardLift {
-    let set = |reps: u16| CardSet { load: None, reps, plates: None };
+    // What moves nothing but the body begins with it.
+    let body = lift.equipment == EquipmentClass::Bodyweight;
+    let load = if body { Load::from_kg(0.0).ok() } else { None };
+    let set = |reps: u16| CardSet { load, reps, plates: None };
     let mut all = sets.iter().flat_map(|(count, reps, _)| vec![set(*reps); usize::from(*count)]);
     let (lead, remaining) = (all.next().unwrap_or_else(|| set(1)), all.collect());
     CardLift {
@@ -281,10 +288,17 @@ fn new_lift(lift: &Lift, sets: &[(u8, u16, f64)]) -> CardLift {
             .to_owned(),
         outcomes: Vec::new(),
         remaining,
-        why: format!(
-            "No set of it is on record, so no load is known: work up to one that leaves \
-             {FINDING_RESERVE} or more repetitions in reserve, and log it."
-        ),
+        why: if body {
+            format!(
+                "No set of it is on record: begin with the body alone, leave {FINDING_RESERVE} or more \
+                 repetitions in reserve, and log what goes. If so many don't go, do what goes."
+            )
+        } else {
+            format!(
+                "No set of it is on record, so no load is known: work up to one that leaves \
+                 {FINDING_RESERVE} or more repetitions in reserve, and log it."
+            )
+        },
     }
 }
 

@@ -1,7 +1,7 @@
 //! Where to begin a lift that a lifter never did: from the lifter's own related lifts, and from how they stand to it
 //! in the coach's other lifters.
 
-use domain::{Lift, LiftName, LoggedSet, Mass, SetKind};
+use domain::{Lift, LiftName, Load, LoggedSet, Mass, SetKind};
 use engine::loading::Ladder;
 use engine::programme::swap::likeness;
 use engine::strength::{LoadRepCurve, Reserve};
@@ -19,7 +19,7 @@ const MOST_LIFTERS: usize = 60;
 /// The days before a lifter's last set from which the best set of each lift counts.
 const RECENT_DAYS: f64 = 182.0;
 /// The longest set that counts for a best, in repetitions to failure.
-const LONGEST: f64 = 10.0;
+const LONGEST: f64 = 15.0;
 
 /// A lift of the lifter's own, from which a new one is expected.
 struct Known<'a> {
@@ -28,14 +28,23 @@ struct Known<'a> {
     sd: f64,
 }
 
+/// Where to begin a lift.
+#[derive(Clone, Debug)]
+pub(crate) struct Beginning {
+    /// The first load, in the lifter's unit.
+    pub(crate) load: Load,
+    /// What says so, as a sentence.
+    pub(crate) words: String,
+}
+
 impl Desk {
-    /// Where a lifter might begin a lift, as a sentence; none where the record says too little.
+    /// Where a lifter might begin a lift; none where the record says too little.
     pub(crate) fn where_to_begin(
         &self,
         person: &Person,
         lift: &Lift,
         (reps, reserve): (u16, f64),
-    ) -> Result<Option<String>, ServiceError> {
+    ) -> Result<Option<Beginning>, ServiceError> {
         let known: Vec<Known<'_>> = person
             .history
             .lifts
@@ -66,7 +75,7 @@ impl Desk {
         });
         let best = told.min_by(|a, b| a.1.sd.total_cmp(&b.1.sd));
         Ok(best
-            .map(|(known, related)| in_words(person, lift, known.lift, related, (reps, reserve))))
+            .map(|(known, related)| beginning(person, lift, known.lift, related, (reps, reserve))))
     }
 }
 
@@ -100,13 +109,13 @@ fn best(sets: &[LoggedSet], lift: &Lift, body_mass_kg: Option<f64>) -> Option<f6
         .max_by(f64::total_cmp)
 }
 
-fn in_words(
+fn beginning(
     person: &Person,
     lift: &Lift,
     known: &Lift,
     related: Related,
     (reps, reserve): (u16, f64),
-) -> String {
+) -> Beginning {
     let unit = person.lifter.unit;
     let body = person.history.days.last().and_then(|day| person.history.body_mass_kg(day.date));
     let body = body.unwrap_or(ASSUMED_BODY_MASS_KG);
@@ -117,7 +126,7 @@ fn in_words(
     let first = LoadRepCurve::EPLEY.load_for_reps(careful, n).unwrap_or(0.0);
     let ladder = Ladder::new(lift, &person.lifter);
     let first = ladder.at_or_below(lift.load_kg(first, body)).unwrap_or_else(|| ladder.lowest());
-    format!(
+    let words = format!(
         "Of the others on record {} do both: their {} is {:.0}\u{a0}% of their {}. By the {} on record its 1RM lies near \
          {:.0} {unit} ({:.0} to {:.0} eight times in ten), so begin at {first} or less and work up.",
         related.n,
@@ -129,5 +138,6 @@ fn in_words(
         load(-Z_80),
         load(Z_80),
         unit = unit.as_str(),
-    )
+    );
+    Beginning { load: first.shown_in(unit), words }
 }

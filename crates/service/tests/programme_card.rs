@@ -367,4 +367,19 @@ fn a_new_lift_begins_where_related_lifts_and_other_lifters_say() {
     assert!((near * 0.76..near * 0.83).contains(&low), "{told}");
     let most = low / (1.0 + 8.0 / 30.0);
     assert!(first <= most + 0.5 && first > most - 3.0, "{told}");
+    let card = gym.card(FIRST);
+    let sets = lift(&card, "front squat");
+    let loads = std::iter::once(&sets.lead).chain(&sets.remaining).map(|set| set.load.unwrap());
+    assert!(loads.map(|load| load.kg()).all(|kg| kg == first), "{sets:?}");
+}
+
+#[test]
+fn a_new_lift_that_moves_the_body_alone_begins_with_it() {
+    let gym = Gym::new();
+    gym.follow(&day("Monday", &[("hanging knee raise", DOUBLE), ("front squat", DOUBLE)]));
+    let card = gym.card(FIRST);
+    let raise = lift(&card, "hanging knee raise");
+    assert_eq!(raise.lead.load.map(|load| load.kg()), Some(0.0));
+    assert!(raise.why.contains("begin with the body alone"), "{}", raise.why);
+    assert_eq!(lift(&card, "front squat").lead.load, None);
 }

@@ -108,12 +108,9 @@ fn card_lift(lift: &CardLift) -> Markup {
             }
             @if let Some(rir) = lift.lead_rir { p.reserve { (wording::reserve(rir)) } }
             @if let Some(plates) = &lift.lead.plates { p.plates { (wording::plates(plates)) } }
-            @match (lift.chance, lift.lead.load) {
-                (Some(chance), _) => p.chance { "Chance of making it " (percent(chance)) },
-                (None, Some(_)) => {
-                    @if let Some(why) = lift.why_no_chance { p.chance { (why) } }
-                },
-                (None, None) => p.chance { (lift.why) },
+            @match lift.chance {
+                Some(chance) => p.chance { "Chance of making it " (percent(chance)) },
+                None => p.chance { (lift.why_no_chance.unwrap_or(&lift.why)) },
             }
             @if let Some(expected) = &lift.expected { p.expected { "Expected: " (expected) } }
         }

@@ -1,6 +1,6 @@
 //! A lift to take in another's place: the same muscles, what is at hand, and no load on spared joints.
 
-use domain::{Catalogue, Joint, Lift, PlannedLift, Progression, Purpose};
+use domain::{Catalogue, EquipmentClass, Joint, Lift, PlannedLift, Progression, Purpose};
 
 use super::draft::slots::{begins_with, is_big};
 use super::joints::{PLAIN, weight};
@@ -99,16 +99,49 @@ pub fn likeness(a: &Lift, b: &Lift) -> f64 {
     if all > 0.0 { shared / all } else { 0.0 }
 }
 
+/// Sets of fewer repetitions than this want a load that is set down safely and stepped finely: a bar, or a machine
+/// with plates. Common practice, no source.
+const FEW_REPS: u16 = 5;
+
 /// Another lift in the place of a planned one: with as many sets, and with its repetitions if both lifts are
-/// large or both small. It moves on by double progression.
+/// large or both small, and the other one takes so few. It moves on by double progression.
 #[must_use]
 pub fn in_the_place_of(planned: &PlannedLift, lift: &Lift, other: &Lift) -> PlannedLift {
+    use EquipmentClass::{Barbell, GuidedBarbell, PlateMachine};
     let begins = begins_with(other, false, planned.sets());
-    if is_big(lift) != is_big(other) {
+    let takes_few = matches!(other.equipment, Barbell | GuidedBarbell | PlateMachine);
+    let is_few = planned.reps().low() < FEW_REPS;
+    if is_big(lift) != is_big(other) || (is_few && !takes_few) {
         return begins;
     }
     let (rir, rest) = (planned.rir(), planned.rest_seconds());
     let double = Progression::Double { step: None };
     PlannedLift::new(other.name.clone(), planned.sets(), planned.reps(), rir, rest, double)
         .unwrap_or(begins)
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::{LiftName, RepRange};
+
+    use super::*;
+
+    #[test]
+    fn sets_of_few_repetitions_are_kept_for_bars_and_plates_alone() {
+        let catalogue = Catalogue::built_in();
+        let lift = |name: &str| catalogue.find(&LiftName::new(name).unwrap()).unwrap();
+        let double = || Progression::Double { step: None };
+        let squat = |low: u16, high: u16| {
+            let reps = RepRange::new(low, high).unwrap();
+            let name = lift("back squat").name.clone();
+            PlannedLift::new(name, 4, reps, None, None, double()).unwrap()
+        };
+        let reps = |planned: &PlannedLift, other: &str| {
+            let reps = in_the_place_of(planned, lift("back squat"), lift(other)).reps();
+            (reps.low(), reps.high())
+        };
+        assert_eq!(reps(&squat(3, 5), "front squat"), (3, 5));
+        assert_eq!(reps(&squat(3, 5), "goblet squat"), (6, 10));
+        assert_eq!(reps(&squat(5, 8), "goblet squat"), (5, 8));
+    }
 }

@@ -285,9 +285,10 @@ fn new_floor_lift(lift: &Lift, card: CardLift, person: &Person) -> FloorLift {
     let start = ladder.nearest(0.0_f64.max(ladder.lowest().kg()));
     let loads = std::iter::once(start).chain(above(&ladder, start).take(2 * MOST_RUNGS));
     let body_mass = person.history.body_mass_kg(Date::MAX).unwrap_or(ASSUMED_BODY_MASS_KG);
+    let begin = card.lead.load.unwrap_or(start);
     FloorLift {
-        load: start.shown_in(unit).value(),
-        load_kg: start.kg(),
+        load: begin.shown_in(unit).value(),
+        load_kg: begin.kg(),
         sets: u8::try_from(1 + card.remaining.len()).unwrap_or(u8::MAX),
         card,
         joints: joints(lift),

@@ -122,12 +122,11 @@ fn lift_item(place: usize, lift: &FloorLift) -> Markup {
 
 fn forecast(lift: &FloorLift) -> String {
     match (lift.card.chance, &lift.card.expected) {
-        _ if lift.card.lead.load.is_none() => lift.card.why.clone(),
         (Some(chance), Some(expected)) => {
             format!("Chance of making it {}: {expected}.", wording::percent(chance))
         }
         (Some(chance), None) => format!("Chance of making it {}.", wording::percent(chance)),
-        (None, _) => lift.card.why_no_chance.unwrap_or_default().to_owned(),
+        (None, _) => lift.card.why_no_chance.unwrap_or(&lift.card.why).to_owned(),
     }
 }
 
