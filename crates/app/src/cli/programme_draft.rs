@@ -81,7 +81,7 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
         let programme = read_programme(&text_of(path)?);
         present = Some(programme.map_err(|error| Failure::Data(error.to_string()).about(path))?);
     }
-    file.wishes.present = present;
+    file.wishes = file.wishes.keeping(present);
     let of = DraftOf {
         file: &file,
         catalogue: &lifts,

@@ -427,9 +427,10 @@ fn wishes(
         refuse: reader.lifts("refuse", problems),
         most_lifts,
         mind_hours: fields.has("mind_hours"),
-        present,
+        present: None,
         keep,
-    };
+    }
+    .keeping(present);
     problems.is_empty().then_some(WishFile { name: name?, note: Note::default(), wishes })
 }
 

@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 
 use domain::programme::weekday_name;
-use domain::{Catalogue, DoseRange, LiftName, Muscle, PlannedLift, Programme, Purpose};
+use domain::{
+    Catalogue, DoseRange, LiftName, Muscle, PlannedLift, Programme, ProgrammeDay, Purpose,
+};
 use jiff::civil::Weekday;
 
 use crate::programme::ranges::{is_trained_for_itself, usual};
@@ -52,6 +54,37 @@ impl Wishes {
             present: None,
             keep: Keep::Habits,
         }
+    }
+
+    /// What the lifter does now, to be kept. A day of it for which there is no time any more stands on the nearest
+    /// wished day that it has nothing on, if there is one: that session was moved, and isn't new.
+    #[must_use]
+    pub fn keeping(mut self, present: Option<Programme>) -> Wishes {
+        let offset = |weekday: Weekday| i32::from(weekday.to_monday_zero_offset());
+        let is_now = |weekday: Weekday, now: &Programme| {
+            now.days().iter().any(|day| day.weekday() == weekday)
+        };
+        self.present = present.map(|now| {
+            let mut free: Vec<Weekday> = self.days.iter().map(|day| day.weekday).collect();
+            free.retain(|weekday| !is_now(*weekday, &now));
+            let is_wished =
+                |day: &ProgrammeDay| self.days.iter().any(|wish| wish.weekday == day.weekday());
+            let moved = now.days().iter().map(|day| {
+                let far = |to: &usize| (offset(free[*to]) - offset(day.weekday())).abs();
+                match (0..free.len()).min_by_key(far).filter(|_| !is_wished(day)) {
+                    None => Ok(day.clone()),
+                    Some(to) => {
+                        ProgrammeDay::new(free.remove(to), day.minutes(), day.lifts().to_vec())
+                    }
+                }
+            });
+            let days = moved.collect::<Result<Vec<_>, _>>();
+            let moved = days.and_then(|days| {
+                Programme::new(now.name.clone(), now.note.clone(), now.purpose.clone(), days)
+            });
+            moved.unwrap_or(now)
+        });
+        self
     }
 
     /// The lifts named that the catalogue doesn't know, each once.
@@ -132,4 +165,43 @@ pub enum Keep {
     Habits,
     /// As much as can be: this is a change of a week, not a new one.
     All,
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::programme::Progression;
+    use domain::{Note, ProgrammeName, RepRange};
+    use jiff::civil::Weekday::{Friday, Monday, Saturday, Thursday, Tuesday};
+
+    use super::*;
+
+    fn week(days: &[(Weekday, &str)]) -> Programme {
+        let day = |(weekday, lift): &(Weekday, &str)| {
+            let (reps, double) = (RepRange::new(8, 8).unwrap(), Progression::Double { step: None });
+            let name = LiftName::new(lift).unwrap();
+            let planned = PlannedLift::new(name, 3, reps, None, None, double).unwrap();
+            ProgrammeDay::new(*weekday, None, vec![planned]).unwrap()
+        };
+        let days = days.iter().map(day).collect();
+        let name = ProgrammeName::new("invented").unwrap();
+        Programme::new(name, Note::default(), Purpose::default(), days).unwrap()
+    }
+
+    #[test]
+    fn a_day_that_moves_takes_its_lifts_along() {
+        let now = [(Monday, "back squat"), (Thursday, "deadlift")];
+        let wished = |days: &[Weekday]| {
+            let days = days.iter().map(|day| DayWish::free(*day, None)).collect();
+            Wishes::for_days(days).keeping(Some(week(&now))).present.unwrap()
+        };
+        assert_eq!(wished(&[Monday, Thursday, Saturday]), week(&now), "nothing moves");
+        assert_eq!(
+            wished(&[Monday, Friday]),
+            week(&[(Monday, "back squat"), (Friday, "deadlift")])
+        );
+        let both = wished(&[Tuesday, Saturday]);
+        assert_eq!(both, week(&[(Tuesday, "back squat"), (Saturday, "deadlift")]));
+        // A day fewer: what has no day left stays where it was, and is lost in the draft.
+        assert_eq!(wished(&[Monday]), week(&now));
+    }
 }
