@@ -1,6 +1,6 @@
 //! Dose, minutes, hours and joints of a week, against published figures and by hand.
 
-use domain::programme::Progression;
+use domain::programme::{Progression, ShareOfToday};
 use domain::{
     Catalogue, Joint, LiftName, Muscle, Note, PlannedLift, Programme, ProgrammeDay, ProgrammeName,
     Purpose, RepRange, Rir,
@@ -144,4 +144,24 @@ fn unknown_lifts_are_all_named() {
     let unknown = Week::of(&programme, &catalogue, 0).unwrap_err();
     let names: Vec<&str> = unknown.iter().map(LiftName::as_str).collect();
     assert_eq!(names, ["quay haul", "mast climb"]);
+}
+
+#[test]
+fn sets_far_below_todays_1rm_are_not_hard_whatever_is_asked_for() {
+    let sets = |pct: f64, reps: u16, rir: Option<f64>| {
+        let progression = Progression::OfToday(ShareOfToday::new(pct).unwrap());
+        let (name, reps) =
+            (LiftName::new("back squat").unwrap(), RepRange::new(reps, reps).unwrap());
+        let rir = rir.map(|rir| Rir::new(rir).unwrap());
+        let lift = PlannedLift::new(name, 5, reps, rir, None, progression).unwrap();
+        let programme = programme(vec![(Weekday::Monday, vec![lift])]);
+        let catalogue = Catalogue::built_in();
+        let week = Week::of(&programme, &catalogue, 0).unwrap();
+        WeekDose::of(&week).week.of(Muscle::Quadriceps).total()
+    };
+    // On Epley's curve 50 % goes for 30 repetitions, 80 % for 7.5, 75 % for 10.
+    assert_eq!(sets(50.0, 3, Some(2.0)), 0.0);
+    assert_eq!(sets(80.0, 5, Some(2.0)), 5.0);
+    assert_eq!(sets(75.0, 5, None), 0.0, "five left");
+    assert_eq!(sets(75.0, 6, None), 5.0, "four left");
 }

@@ -2,7 +2,7 @@
 //! and what eight weeks propose.
 
 use domain::{LifterName, LoggedSet, Muscle, SetKind};
-use engine::programme::dose::{Dose, MuscleDoses, is_hard};
+use engine::programme::dose::{Dose, MuscleDoses, is_hard, reserve_in};
 use engine::programme::proposal::{FEWEST_READINGS, MuscleRecord, Proposal, Shift, WEEKS, propose};
 use engine::programme::ranges;
 use engine::trend::expectation::Z_80;
@@ -306,7 +306,7 @@ pub(crate) fn planned_in_week(schedule: &Schedule, monday: Date) -> Option<Muscl
     let week = schedule.followed.week_on(sunday_of(monday))?;
     let mut planned = MuscleDoses::default();
     for slot in schedule.week(week).flat_map(NextSession::slots) {
-        if let Some(lift) = slot.lift.filter(|_| is_hard(slot.planned.rir())) {
+        if let Some(lift) = slot.lift.filter(|_| is_hard(reserve_in(slot.planned, week))) {
             planned.add(lift, f64::from(slot.planned.sets_in(week)));
         }
     }

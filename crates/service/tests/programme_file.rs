@@ -4,15 +4,15 @@ use std::collections::BTreeMap;
 
 use domain::programme::{ShareOfToday, StepBack, WaveWeek};
 use domain::{
-    DoseRange, EquipmentClass, Joint, LiftName, Mass, Muscle, Note, PlannedLift, Programme,
-    ProgrammeDay, ProgrammeName, Progression, Purpose, RepRange, Rir,
+    Catalogue, DoseRange, EquipmentClass, Joint, LiftName, Mass, Muscle, Note, PlannedLift,
+    Programme, ProgrammeDay, ProgrammeName, Progression, Purpose, RepRange, Rir,
 };
 use jiff::civil::Weekday;
 use proptest::collection::{btree_map, vec};
 use proptest::option;
 use proptest::prelude::*;
 use proptest::sample::select;
-use service::programme::{read_programme, write_programme};
+use service::programme::{Planning, check_programme, read_programme, write_programme};
 
 const EXAMPLE: &str = include_str!("../../../examples/programme.toml");
 
@@ -137,4 +137,23 @@ fn complaints_name_the_line_the_place_and_the_cure() {
     check("total = 30", "total = 300", &["a goal of 300 repetitions is not within"]);
     check("name = ", "name == ", &["line 3", "not TOML"]);
     check("spare = [\"knee\"]", "spare = [\"nose\"]", &["joint `nose` is not known", "`knee`"]);
+}
+
+#[test]
+fn a_check_of_one_week_says_that_other_weeks_have_remarks_of_their_own() {
+    let text = "name = \"Slack water\"\n\
+        [[day]]\nweekday = \"Mon\"\n\
+        [[day.lift]]\nlift = \"bench press\"\nrir = 1\n\
+        progression = { rule = \"wave\", weeks = [\
+        { sets = 6, reps = 8, pct = 75 }, { sets = 14, reps = 8, pct = 75 }] }\n";
+    let (catalogue, anybody) = (Catalogue::built_in(), Planning::for_anybody());
+    let grounds = |week: usize| {
+        let check = check_programme(text, week, &catalogue, &anybody).unwrap();
+        let mut words = check.findings.iter().map(|finding| &finding.words);
+        (words.any(|words| words.contains("in one session")), check.recovery)
+    };
+    let (found, told) = grounds(1);
+    assert!(!found && told.contains("Other weeks have remarks of their own: week 2 ("), "{told}");
+    let (found, _) = grounds(2);
+    assert!(found);
 }

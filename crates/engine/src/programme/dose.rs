@@ -5,10 +5,11 @@
 //! assists. Counting direct and assisting sets so is the fractional way of Pelland et al. 2024 (preprint;
 //! 2025 Sports Med, doi 10.1007/s40279-025-02344-w), which had the strongest relative evidence of three.
 
-use domain::{Lift, Muscle, Rir};
+use domain::{Lift, Muscle, PlannedLift, Progression, Rir};
 
 use super::week::{Slot, Week};
 use crate::recovery::dose::HARD_UP_TO;
+use crate::strength::LoadRepCurve;
 
 /// Hard sets for one muscle.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -123,6 +124,25 @@ impl WeekDose {
         }
         WeekDose { days, week: whole }
     }
+}
+
+/// The repetitions that a planned lift leaves in reserve in a week of its programme, the first being 0: those asked
+/// for, or what its share of today's 1RM leaves on the usual load–rep curve if that is more. A set at half of the
+/// 1RM is not hard because a file says so.
+#[must_use]
+pub fn reserve_in(planned: &PlannedLift, week: usize) -> Option<Rir> {
+    let share = match planned.progression() {
+        Progression::OfToday(share) => *share,
+        Progression::Wave { weeks } => weeks[week % weeks.len()].share(),
+        _ => return planned.rir(),
+    };
+    let to_failure = (100.0 / share.pct() - 1.0) / LoadRepCurve::EPLEY.b();
+    let left = to_failure - f64::from(planned.reps_in(week).low());
+    let asked = planned.rir().map_or(0.0, Rir::get);
+    if left <= asked.max(HARD_UP_TO) {
+        return planned.rir();
+    }
+    Rir::new((2.0 * left.min(10.0)).floor() / 2.0).ok().or(planned.rir())
 }
 
 /// Whether a set with this reserve asked for counts as hard; one with none asked for does.

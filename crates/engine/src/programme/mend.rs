@@ -47,13 +47,13 @@ pub fn mend(
         let Some(changed) = candidate.programme(programme) else { continue };
         let Ok(after) = Week::of(&changed, ground.catalogue, week) else { continue };
         let after = check(&after, ground);
-        if after.iter().any(|one| is_same(one, finding)) {
+        if after.iter().any(|one| one.is_like(finding)) {
             continue;
         }
         // One that was there and asks more for a change now, or is plainly further off, counts as new.
         let was_there = |one: &Finding| {
             let no_worse = |old: &Finding| old.urgency <= one.urgency && one.size < 1.05 * old.size;
-            before.iter().any(|old| is_same(old, one) && no_worse(old))
+            before.iter().any(|old| old.is_like(one) && no_worse(old))
         };
         let new: Vec<&Finding> = after.iter().filter(|one| !was_there(one)).collect();
         if new.is_empty() {
@@ -66,10 +66,6 @@ pub fn mend(
         }
     }
     second.map(|(_, changed)| Mend { words: difference(programme, &changed), programme: changed })
-}
-
-fn is_same(a: &Finding, b: &Finding) -> bool {
-    a.about == b.about && a.place == b.place
 }
 
 fn day_of(programme: &Programme, finding: &Finding) -> Option<usize> {

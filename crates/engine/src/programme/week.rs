@@ -4,6 +4,8 @@ use domain::programme::weekday_name;
 use domain::{Catalogue, Lift, LiftName, Programme, Purpose, RepRange, Rir};
 use jiff::civil::Weekday;
 
+use super::dose::reserve_in;
+
 /// One week of a programme.
 #[derive(Clone, Debug)]
 pub struct Week<'a> {
@@ -41,7 +43,7 @@ pub struct Slot<'a> {
     pub sets: u8,
     /// Repetitions a set.
     pub reps: RepRange,
-    /// Repetitions to keep in reserve, if asked for.
+    /// Repetitions to keep in reserve, if asked for, or that a share of today's 1RM leaves.
     pub rir: Option<Rir>,
     /// Rest between sets in seconds, if told.
     pub rest_seconds: Option<u16>,
@@ -69,7 +71,7 @@ impl<'a> Week<'a> {
                         lift,
                         sets: planned.sets_in(week),
                         reps: planned.reps(),
-                        rir: planned.rir(),
+                        rir: reserve_in(planned, week),
                         rest_seconds: planned.rest_seconds(),
                     }),
                 }

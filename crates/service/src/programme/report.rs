@@ -179,7 +179,9 @@ pub(super) fn checked(
     let (idx, number) = (week.saturating_sub(1), (week, programme.weeks()));
     let week = week_of(&programme, week, catalogue)?;
     let ground = planning.ground(catalogue);
-    let findings = check(&week, &ground)
+    let found = check(&week, &ground);
+    let elsewhere = other_weeks(&programme, idx, &found, &ground);
+    let findings = found
         .into_iter()
         .map(|finding| {
             let found = mends.then(|| mend(&programme, idx, &finding, &ground)).flatten();
@@ -190,13 +192,35 @@ pub(super) fn checked(
         name: programme.name.to_string(),
         lifter: planning.lifter.clone(),
         week: number,
-        recovery,
+        recovery: format!("{recovery}{elsewhere}"),
         findings,
         days: day_views(&week),
         joints: joint_views(&week),
         spotted: spotted(&week),
         cautions: CAUTIONS,
     })
+}
+
+/// What other weeks of a wave are remarked on and the week looked at isn't, as a sentence after others.
+fn other_weeks(
+    programme: &Programme,
+    looked_at: usize,
+    found: &[Finding],
+    ground: &Ground<'_>,
+) -> String {
+    let others = (0..programme.weeks()).filter(|idx| *idx != looked_at);
+    let with_more: Vec<String> = others
+        .filter_map(|idx| {
+            let week = Week::of(programme, ground.catalogue, idx).ok()?;
+            let is_new = |one: &Finding| !found.iter().any(|other| one.is_like(other));
+            let n = check(&week, ground).iter().filter(|one| is_new(one)).count();
+            (n > 0).then(|| format!("week {} ({n})", idx + 1))
+        })
+        .collect();
+    match with_more.as_slice() {
+        [] => String::new(),
+        weeks => format!(" Other weeks have remarks of their own: {}.", words::list(weeks)),
+    }
 }
 
 fn finding_view(finding: &Finding, mend: Option<String>) -> FindingView {

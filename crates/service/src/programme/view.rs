@@ -11,7 +11,8 @@ pub struct CheckView {
     pub lifter: Option<String>,
     /// The week looked at, from 1, and how many there are.
     pub week: (usize, usize),
-    /// Whose hours of recovery were used, as a sentence.
+    /// What the check goes by, as sentences: whose hours of recovery, and joints that complain; and which other
+    /// weeks have remarks of their own.
     pub recovery: String,
     /// The findings, worst first.
     pub findings: Vec<FindingView>,

@@ -99,6 +99,14 @@ pub struct Finding {
     pub(super) size: f64,
 }
 
+impl Finding {
+    /// Whether both say the same of the same day, if by other numbers.
+    #[must_use]
+    pub fn is_like(&self, other: &Finding) -> bool {
+        self.about == other.about && self.place == other.place
+    }
+}
+
 /// The findings on a week, worst first.
 #[must_use]
 pub fn check(week: &Week<'_>, ground: &Ground<'_>) -> Vec<Finding> {
