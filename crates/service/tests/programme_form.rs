@@ -219,6 +219,9 @@ fn a_file_and_another_lifters_programme_are_taken_whole_or_refused() {
     let page = desk.programme_page(&wilma, TODAY).unwrap();
     assert_eq!(page.followed.week, Some((1, 3)));
     assert!(page.check.is_some() && page.dose.is_some() && page.others.is_empty());
+    // She has no set on record, so nothing can be her own.
+    let general = "Hours between sessions are those of lifters in general: Wilma Tarn has no lead set on record yet.";
+    assert_eq!(page.check.unwrap().recovery, general);
 
     let page = desk.programme_page(&otmar, TODAY).unwrap();
     assert_eq!(page.others, [("Wilma Tarn".to_owned(), "Oars in, bars out".to_owned())]);

@@ -116,11 +116,15 @@ impl Planning {
             return Planning { lifter: Some(lifter), complaining, ..Planning::for_anybody() };
         };
         let slowness = model.parameters().slowness;
-        let n = model.n_lead_sets();
-        let recovery = format!(
-            "Hours between sessions are {lifter}'s own: {slowness:.2} times those of lifters in general, \
-             estimated from {n} lead sets and drawn towards 1 where they say little."
-        );
+        let recovery = match model.n_lead_sets() {
+            0 => format!(
+                "Hours between sessions are those of lifters in general: {lifter} has no lead set on record yet."
+            ),
+            n => format!(
+                "Hours between sessions are {lifter}'s own: {slowness:.2} times those of lifters in general, \
+                 estimated from {n} lead sets and drawn towards 1 where they say little."
+            ),
+        };
         let hours = RecoveryHours::with_slowness(slowness);
         let gauges = gauges(person, &standing);
         Planning { lifter: Some(lifter), hours, gauges, recovery, complaining }
