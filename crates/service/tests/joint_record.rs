@@ -187,7 +187,7 @@ progression = { rule = "double progression" }
 "#;
 
 #[test]
-fn a_programme_is_checked_as_if_joints_that_complain_were_to_be_spared() {
+fn a_check_remarks_on_what_loads_a_joint_that_complains() {
     let check = |rating: u8, today: Date| {
         let told = [pain("2031-03-10", Joint::Knee, rating)];
         let (desk, _folder) = desk(&ten_weeks(), &told);
@@ -199,16 +199,16 @@ fn a_programme_is_checked_as_if_joints_that_complain_were_to_be_spared() {
     };
     let next_day = date(2031, 3, 11);
     let (sore, mended) = check(7, next_day);
-    assert!(sore.findings[0].words.starts_with("The knee is to be spared"), "{sore:#?}");
+    assert!(sore.findings[0].words.starts_with("The knee complains, and"), "{sore:#?}");
+    assert_eq!(sore.findings[0].urgency, "change");
     assert!(sore.joints.iter().any(|load| load.joint == "knee" && load.spared));
-    let grounds =
-        "which the programme doesn't say: the knee, with pain of 7 in 10 told on Mon 10 Mar.";
+    let grounds = "Complaining, which the programme doesn't say: the knee, with pain of 7 in 10 told on Mon 10 Mar.";
     assert!(sore.recovery.ends_with(grounds), "{}", sore.recovery);
     let (programme, words) = mended.unwrap();
     assert!(programme.purpose.spare.is_empty() && words.contains("back squat"), "{words}");
     // Within the limit, or long ago, it is no reason.
     for (check, _) in [check(5, next_day), check(7, date(2031, 5, 1))] {
-        assert!(!check.findings.iter().any(|one| one.words.contains("spared")));
-        assert!(!check.recovery.contains("spared"));
+        assert!(!check.findings.iter().any(|one| one.words.contains("complains")));
+        assert!(!check.recovery.contains("Complaining"));
     }
 }

@@ -7,7 +7,7 @@ use engine::programme::check::Finding;
 use engine::programme::dose::{MuscleDoses, WeekDose};
 use engine::programme::joints::joint_loads;
 use engine::programme::minutes::session_seconds;
-use engine::programme::{Ground, RecoveryHours, Week, check, mend, ranges};
+use engine::programme::{Ground, Mend, RecoveryHours, Urgency, Week, check, mend, ranges};
 use jiff::civil::Date;
 use store::Store;
 
@@ -138,6 +138,20 @@ impl Planning {
         programme
     }
 
+    /// The remarks on a week of a programme that spares joints which only complain besides its `own`. That one of
+    /// those is loaded is no fault of the programme, and the coach's to weigh.
+    fn remarks(&self, week: &Week<'_>, own: &[Joint], ground: &Ground<'_>) -> Vec<Finding> {
+        let mut found = check(week, ground);
+        for finding in &mut found {
+            if finding.spared().is_some_and(|joint| !own.contains(&joint)) {
+                finding.words = finding.words.replacen("is to be spared", "complains", 1);
+                finding.urgency = finding.urgency.max(Urgency::Change);
+            }
+        }
+        found.sort_by_key(|finding| finding.urgency); // stable
+        found
+    }
+
     /// What a check goes by besides the file, as sentences.
     fn grounds(&self, spare: &[Joint]) -> String {
         let told = self.complaining.iter().filter(|(joint, _)| !spare.contains(joint));
@@ -145,7 +159,7 @@ impl Planning {
         match told.as_slice() {
             [] => self.recovery.clone(),
             some => format!(
-                "{} Looked at as if they were to be spared, which the programme doesn't say: {}.",
+                "{} Complaining, which the programme doesn't say: {}.",
                 self.recovery,
                 words::list(some)
             ),
@@ -178,17 +192,18 @@ pub(super) fn checked(
     (planning, mends): (&Planning, bool),
 ) -> Result<CheckView, ProgrammeError> {
     let programme = read_programme(text)?;
-    let recovery = planning.grounds(&programme.purpose.spare);
+    let own = programme.purpose.spare.clone();
+    let recovery = planning.grounds(&own);
     let programme = planning.sparing(programme);
     let (idx, number) = (week.saturating_sub(1), (week, programme.weeks()));
     let week = week_of(&programme, week, catalogue)?;
     let ground = planning.ground(catalogue);
-    let found = check(&week, &ground);
+    let found = planning.remarks(&week, &own, &ground);
     let elsewhere = other_weeks(&programme, idx, &found, &ground);
     let findings = found
         .into_iter()
         .map(|finding| {
-            let found = mends.then(|| mend(&programme, idx, &finding, &ground)).flatten();
+            let found = mends.then(|| mended(&programme, idx, &finding, &ground)).flatten();
             finding_view(&finding, found.map(|mend| mend.words))
         })
         .collect();
@@ -227,6 +242,21 @@ fn other_weeks(
     }
 }
 
+/// The change that cures a remark. Sparing a joint may cost as much as any cure may, though a joint that only
+/// complains makes a milder remark.
+fn mended(
+    programme: &Programme,
+    week: usize,
+    finding: &Finding,
+    ground: &Ground<'_>,
+) -> Option<Mend> {
+    let mut finding = finding.clone();
+    if finding.spared().is_some() {
+        finding.urgency = Urgency::PutRight;
+    }
+    mend(programme, week, &finding, ground)
+}
+
 fn finding_view(finding: &Finding, mend: Option<String>) -> FindingView {
     FindingView {
         urgency: finding.urgency.as_str(),
@@ -262,7 +292,7 @@ pub fn mend_programme(
     let programme = planning.sparing(programme);
     let of_week = week_of(&programme, week, catalogue)?;
     let ground = planning.ground(catalogue);
-    let findings = check(&of_week, &ground);
+    let findings = planning.remarks(&of_week, &purpose.spare, &ground);
     let found = match remark {
         Remark::Number(number) => number.checked_sub(1).and_then(|idx| findings.get(idx)),
         Remark::Key(key) => findings.iter().find(|one| finding_view(one, None).key() == key),
@@ -275,8 +305,8 @@ pub fn mend_programme(
             Remark::Key(_) => "that remark isn't made any more: check it again".to_owned(),
         }));
     };
-    let mended = mend(&programme, week - 1, finding, &ground);
-    let mended = mended.map(|mut mend| {
+    let found = mended(&programme, week - 1, finding, &ground);
+    let mended = found.map(|mut mend| {
         mend.programme.purpose = purpose;
         (mend.programme, mend.words)
     });

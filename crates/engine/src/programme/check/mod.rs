@@ -100,6 +100,15 @@ pub struct Finding {
 }
 
 impl Finding {
+    /// The joint to be spared that a lift loads, if that is what it is about.
+    #[must_use]
+    pub fn spared(&self) -> Option<Joint> {
+        match self.about {
+            About::Spared(_, joint) => Some(joint),
+            _ => None,
+        }
+    }
+
     /// Whether both say the same of the same day, if by other numbers.
     #[must_use]
     pub fn is_like(&self, other: &Finding) -> bool {
