@@ -220,7 +220,11 @@ pub(super) fn finding_words(paper: &mut Paper, finding: &FindingView, number: Op
 }
 
 fn joint_row(joint: &JointView) -> Vec<String> {
-    let spared = if joint.spared { " (to be spared)" } else { "" };
+    let spared = match (joint.spared, joint.complains) {
+        (true, _) => " (to be spared)",
+        (false, true) => " (complains)",
+        (false, false) => "",
+    };
     let days = joint.days.iter().map(|sets| sets_or_dash(*sets));
     let name = format!("{}{spared}", joint.joint);
     std::iter::once(name).chain(days).chain([decimal(joint.week, 1)]).collect()

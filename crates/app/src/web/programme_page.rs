@@ -163,7 +163,7 @@ pub(super) fn joint_loads(check: &CheckView) -> Markup {
 fn joint_row(row: &JointView) -> Markup {
     html! {
         tr {
-            th scope="row" { (row.joint) @if row.spared { " (to be spared)" } }
+            th scope="row" { (row.joint) @if row.spared { " (to be spared)" } @else if row.complains { " (complains)" } }
             @for sets in &row.days { td.n { (sets_or_dash(*sets)) } }
             td.n { (decimal(row.week, 1)) }
         }

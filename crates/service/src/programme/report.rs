@@ -214,7 +214,7 @@ pub(super) fn checked(
         recovery: format!("{recovery}{elsewhere}"),
         findings,
         days: day_views(&week),
-        joints: joint_views(&week),
+        joints: joint_views(&week, &own),
         spotted: spotted(&week),
         cautions: CAUTIONS,
     })
@@ -402,13 +402,15 @@ fn day_views(week: &Week<'_>) -> Vec<DayView> {
         .collect()
 }
 
-fn joint_views(week: &Week<'_>) -> Vec<JointView> {
+/// What each joint is loaded by in a week that spares, besides its programme's `own`, joints that complain.
+fn joint_views(week: &Week<'_>, own: &[Joint]) -> Vec<JointView> {
     joint_loads(week)
         .into_iter()
         .filter(|load| load.week > 0.0)
         .map(|load| JointView {
             joint: load.joint.label(),
-            spared: week.purpose.spare.contains(&load.joint),
+            spared: own.contains(&load.joint),
+            complains: week.purpose.spare.contains(&load.joint) && !own.contains(&load.joint),
             days: load.days,
             week: load.week,
         })

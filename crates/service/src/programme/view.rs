@@ -70,8 +70,10 @@ pub struct DayView {
 pub struct JointView {
     /// The joint.
     pub joint: &'static str,
-    /// Whether it is to be spared.
+    /// Whether the programme spares it.
     pub spared: bool,
+    /// Whether it complains and the programme doesn't say so.
+    pub complains: bool,
     /// Weighted work sets by day, in the order of the days.
     pub days: Vec<f64>,
     /// Weighted work sets in the week.
