@@ -2,6 +2,7 @@
 
 use domain::{DoseRange, Lift, Muscle};
 
+use super::lifts::is_raised;
 use super::{About, Finding, Ground, Urgency, WEEK, hard_sets};
 use crate::programme::dose::WeekDose;
 use crate::programme::minutes::{seconds_per_set, session_seconds};
@@ -13,7 +14,7 @@ use crate::programme::week::{Week, WeekDay};
 const ONE_SIDED: f64 = 2.0;
 
 /// The most hard sets for a muscle in one session before it is a finding. Common practice, no source.
-pub(super) const MOST_AT_ONCE: f64 = 10.0;
+pub(in crate::programme) const MOST_AT_ONCE: f64 = 10.0;
 
 /// Two groups of muscles that are usually kept about level.
 const SIDES: [(&str, &[Muscle], &str, &[Muscle]); 2] = [
@@ -128,10 +129,6 @@ fn too_much(week: &Week<'_>, (muscle, got, range): (Muscle, f64, DoseRange)) -> 
         about: About::TooMuch(muscle),
         size: over / range.most().max(1.0),
     }
-}
-
-fn is_raised(week: &Week<'_>, lift: &Lift) -> bool {
-    week.purpose.raise.iter().any(|name| super::lifts::is_named(lift, name))
 }
 
 fn too_much_at_once(day: &WeekDay<'_>, muscle: Muscle, got: f64) -> Option<Finding> {

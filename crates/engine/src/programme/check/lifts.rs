@@ -86,6 +86,11 @@ fn untrained(week: &Week<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
+/// Whether a lift is one that is to go up.
+pub(super) fn is_raised(week: &Week<'_>, lift: &Lift) -> bool {
+    week.purpose.raise.iter().any(|name| is_named(lift, name))
+}
+
 /// Whether a name or spelling means this lift.
 pub(in crate::programme) fn is_named(lift: &Lift, name: &domain::LiftName) -> bool {
     let key = name.key();

@@ -4,7 +4,7 @@
 //! A finding is a remark and no verdict on a person: it knows the plan, the catalogue and hours of recovery,
 //! and nothing of pain, health or technique. Nothing here diagnoses, or clears anybody to train.
 
-mod amount;
+pub(super) mod amount;
 pub(super) mod lifts;
 pub(super) mod order;
 mod spacing;

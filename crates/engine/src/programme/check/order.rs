@@ -93,8 +93,7 @@ fn bends(lift: &Lift) -> bool {
 
 /// A lift to be raised that comes after others have tired its prime movers.
 fn late_raised(week: &Week<'_>, day: &WeekDay<'_>) -> Option<Finding> {
-    let is_raised =
-        |lift: &Lift| week.purpose.raise.iter().any(|name| super::lifts::is_named(lift, name));
+    let is_raised = |lift: &Lift| super::lifts::is_raised(week, lift);
     let (place, slot) = day.slots.iter().enumerate().find(|(_, slot)| is_raised(slot.lift))?;
     let before = day.slots[..place].iter().find(|before| {
         !is_raised(before.lift)

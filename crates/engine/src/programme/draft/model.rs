@@ -316,7 +316,9 @@ impl<'a> Asked<'a> {
         };
         let mut days_now = BTreeMap::new();
         for day in wishes.present.iter().flat_map(Programme::days) {
-            let lifts: BTreeSet<&LiftName> = day.lifts().iter().map(PlannedLift::lift).collect();
+            // By their own names, whatever spelling the programme has.
+            let known = day.lifts().iter().filter_map(|planned| catalogue.find(planned.lift()));
+            let lifts: BTreeSet<&LiftName> = known.map(|lift| &lift.name).collect();
             for lift in lifts {
                 *days_now.entry(lift.clone()).or_insert(0) += 1;
             }

@@ -326,3 +326,29 @@ fn wishes_that_contradict_each_other_are_named_and_no_others() {
         ],
     );
 }
+
+/// A deadlift that is to go up stands on one day, or on as many as now, by whatever spelling the present week has.
+#[test]
+fn a_heavy_hinge_to_go_up_keeps_to_its_days() {
+    let catalogue = Catalogue::built_in();
+    let deadlift = catalogue.find(&LiftName::new("deadlift").unwrap()).unwrap();
+    let spelling = deadlift.also.first().unwrap();
+    let (hours, gauges) = (RecoveryHours::default(), BTreeMap::new());
+    let ground = Ground { catalogue: &catalogue, hours: &hours, gauges: &gauges };
+    let most_days = |days_now: usize| {
+        let planned = |_| {
+            let (reps, double) = (RepRange::new(5, 5).unwrap(), Progression::Double { step: None });
+            PlannedLift::new(spelling.clone(), 3, reps, None, None, double).unwrap()
+        };
+        let now = WEEK.iter().take(days_now);
+        let days = now.map(|day| ProgrammeDay::new(*day, None, vec![planned(())]).unwrap());
+        let present = Programme::new(title(), Note::default(), Default::default(), days.collect());
+        let wished = WEEK.iter().take(4).map(|day| DayWish::free(*day, None)).collect();
+        let mut wishes = Wishes::for_days(wished).keeping(present.ok());
+        wishes.purpose.raise = vec![deadlift.name.clone()];
+        let model = Model::new(&wishes, ground).unwrap();
+        let mut found = model.candidates.iter().filter(|one| one.lift.name == deadlift.name);
+        found.next().unwrap().most_days
+    };
+    assert_eq!([0, 1, 2, 4].map(most_days), [1, 1, 2, 3]);
+}

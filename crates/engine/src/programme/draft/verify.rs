@@ -295,7 +295,7 @@ impl Verifier<'_> {
         }
         for (name, over) in lifts.iter().filter(|(_, over)| !over.fixed) {
             let most = match (self.is_raised(over.lift), is_heavy_hinge(over.lift)) {
-                (true, true) => HINGE_MOST_DAYS.max(self.days_now(over.lift)),
+                (true, true) => HINGE_MOST_DAYS.max(self.days_now(over.lift).min(MOST_DAYS.1)),
                 (true, false) => MOST_DAYS.1,
                 (false, _) => MOST_DAYS.0,
             };

@@ -7,13 +7,14 @@
 use domain::DoseRange;
 
 use super::wishes::{Keep, Priority};
+use crate::programme::check::amount::MOST_AT_ONCE;
 
 /// Thousandths of a hard set.
 pub type Milli = i64;
 
 /// The most hard sets for one muscle in one session, in thousandths, unless fixed parts have more: what
-/// the check remarks on. Common practice, no source.
-pub const SESSION_MOST: Milli = 10_000;
+/// the check lets pass.
+pub const SESSION_MOST: Milli = (1_000.0 * MOST_AT_ONCE) as Milli;
 /// From here on a session's dose of one muscle is better shared with another day. Common practice, no source.
 pub const SESSION_MUCH: Milli = 6_000;
 /// From here on a session loads a muscle, as the check counts it.
