@@ -100,7 +100,10 @@ pub(crate) fn card_showing(
                 if let Some((_, reps, reserve)) = sets.first()
                     && let Some(told) = begin(person, lift, (*reps, *reserve))?
                 {
-                    drawn.why = format!("{} {}", drawn.why, told.words);
+                    drawn.why = format!(
+                        "No set of it is on record, so this load is a careful guess. {}",
+                        told.words
+                    );
                     for set in std::iter::once(&mut drawn.lead).chain(&mut drawn.remaining) {
                         set.load = Some(told.load);
                     }

@@ -175,11 +175,14 @@ impl<'a> NextLead<'a> {
         self.why_no_chance().is_none()
     }
 
+    /// Whether the reserve of the target is itself what is expected at its load, with a share of today's 1RM.
+    fn is_by_one_rm(&self) -> bool {
+        self.target.course == Course::OfToday && self.target.rir.is_some_and(|rir| rir.get() > 0.0)
+    }
+
     /// Why no chance is told, as a sentence.
     pub(crate) fn why_no_chance(&self) -> Option<&'static str> {
-        if self.target.course == Course::OfToday
-            && self.target.rir.is_some_and(|rir| rir.get() > 0.0)
-        {
+        if self.is_by_one_rm() {
             return Some(
                 "By today's 1RM that leaves about this reserve; a chance would say no more.",
             );
@@ -306,7 +309,7 @@ impl<'a> NextLead<'a> {
 
     /// What the lead set is likely to show, as a phrase.
     pub(crate) fn expected_words(&self) -> Option<String> {
-        let (low, likely, high) = self.expected?.reps_interval();
+        let (low, likely, high) = self.expected.filter(|_| !self.is_by_one_rm())?.reps_interval();
         Some(format!("{likely:.0} likely, {low:.0} to {high:.0} eight times in ten"))
     }
 

@@ -383,3 +383,17 @@ fn a_new_lift_that_moves_the_body_alone_begins_with_it() {
     assert!(raise.why.contains("begin with the body alone"), "{}", raise.why);
     assert_eq!(lift(&card, "front squat").lead.load, None);
 }
+
+/// By a share of today's 1RM the reserve is what is expected, so neither a chance nor repetitions are told.
+#[test]
+fn a_share_of_today_tells_its_reserve_and_no_chance() {
+    let gym = Gym::new();
+    let share =
+        "sets = 3\nreps = 5\nrir = 2\nprogression = { rule = \"share of today\", pct = 70 }";
+    gym.follow(&day("Monday", &[("back squat", share)]));
+    let card = gym.card(FIRST);
+    let squat = lift(&card, "back squat");
+    assert!(squat.lead_rir.unwrap() >= 2.0, "{squat:?}");
+    assert_eq!((squat.chance, squat.expected.as_deref()), (None, None));
+    assert!(squat.why_no_chance.unwrap().contains("leaves about this reserve"));
+}

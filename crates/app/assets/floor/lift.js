@@ -27,7 +27,8 @@ export function drawLift(item, lift, page) {
 }
 
 function forecastText(lift) {
-  if (!lift.forecast) return null;
+  // Where the desk tells nothing either, its reason stands there.
+  if (!lift.forecast || !planOf(lift).expected) return null;
   const moved = lift.moved ? ' This has changed with what you did before.' : '';
   const chance = planOf(lift).has_chance
     ? `Chance of making it ${words.percent(lift.forecast.chance)}: ${words.expected(lift.forecast)}.`
