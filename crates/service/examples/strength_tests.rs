@@ -1,8 +1,8 @@
-//! How well the one-lift model forecasts strength tests of real people.
+//! How well the one-lift model and the recovery model forecast strength tests of real people.
 //!
 //! `cargo run --release -p service --example strength_tests` reads open data (source and licence in
 //! the README beside the file), takes them through the import and the replay, and prints scatter and
-//! errors of forecasts beside those of two plain rivals. The figures of `docs/evidence.md` come from
+//! errors of forecasts beside those of plain rivals. The figures of `docs/evidence.md` come from
 //! here. It says nothing about calls: six tests a leg are too few for a gauge.
 
 #[path = "../tests/support/forecast_contest.rs"]
@@ -17,7 +17,7 @@ use std::error::Error;
 use forecast_contest::{
     Forecast, Rival, coverage_pct, forecasts, interval, recovery_coverage_pct, repeat, score,
 };
-use strength_data::{Exercise, Replayed, TIMES, Timing, replayed};
+use strength_data::{Exercise, Leg, Replayed, TIMES, Timing, replayed};
 
 /// The day of `session1`, counted from `pre`.
 const SESSION1_DAY: i32 = 5;
@@ -34,10 +34,13 @@ fn main() -> Result<(), Box<dyn Error>> {
     );
     println!("`session1` is put {SESSION1_DAY} days after `pre`; 95 % intervals in brackets\n");
     scatter(&all)?;
-    let forecasts = forecasts(&all)?;
-    contest(&forecasts);
-    by_time(&forecasts);
-    other_cuts(&forecasts);
+    let told = forecasts(&all, Leg::Left)?;
+    contest(&told);
+    println!("\nthe right leg tested first");
+    let first_right = forecasts(&all, Leg::Right)?;
+    print_contest("both lifts", &first_right.iter().collect::<Vec<_>>());
+    by_time(&told);
+    other_cuts(&told);
     other_days()
 }
 
@@ -81,6 +84,23 @@ fn contest(forecasts: &[Forecast]) {
             let what = exercise.map_or("both", Exercise::lift);
             print_contest(&format!("{what}, from test {earliest} of a leg on"), &chosen);
         }
+    }
+    println!("\nby place on the day, the left leg being tested first");
+    for exercise in [None, Some(Exercise::LegPress), Some(Exercise::KneeExtension)] {
+        by_place(forecasts, exercise);
+    }
+}
+
+/// What a forecast of the second leg owes to the first.
+fn by_place(forecasts: &[Forecast], exercise: Option<Exercise>) {
+    for (name, is_second) in [("second leg of the day", true), ("the others", false)] {
+        let chosen: Vec<&Forecast> = forecasts
+            .iter()
+            .filter(|one| one.is_second == is_second)
+            .filter(|one| exercise.is_none_or(|wanted| one.test.exercise == wanted))
+            .collect();
+        let what = exercise.map_or("both", Exercise::lift);
+        print_contest(&format!("{what}, {name}"), &chosen);
     }
 }
 
@@ -134,14 +154,14 @@ fn other_cuts(forecasts: &[Forecast]) {
 fn other_days() -> Result<(), Box<dyn Error>> {
     println!("\n`session1` put on another day after `pre`");
     for day in [2, SESSION1_DAY, 9] {
-        let forecasts = forecasts(&replayed(&Timing::with_session1_on(day))?)?;
+        let forecasts = forecasts(&replayed(&Timing::with_session1_on(day))?, Leg::Left)?;
         print_line(&format!("day {day}"), &forecasts.iter().collect::<Vec<_>>());
     }
     Ok(())
 }
 
 fn print_line(name: &str, chosen: &[&Forecast]) {
-    let [model, pooled, last, group] = Rival::ALL.map(|rival| score(chosen, rival));
+    let [model, pooled, last, group, _] = Rival::ALL.map(|rival| score(chosen, rival));
     println!(
         "  {name:<12} {:3} tests: one-lift {:4.1}, recovery {:4.1}, last value {:4.1}, with others' gain {:4.1}; result less forecast {:+5.1}; 80 % interval held {:.0} %",
         chosen.len(),

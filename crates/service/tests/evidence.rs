@@ -31,12 +31,12 @@ use service::grounds::Grounds;
 use service::history::{Model, Point};
 use service::replay::{COLUMNS, Replay, row, write_rows};
 use strength_data::{
-    Exercise, Replayed, StrengthTest, TIMES, Timing, import, log_of, replayed, rows_of,
+    Exercise, Leg, Replayed, StrengthTest, TIMES, Timing, import, log_of, replayed, rows_of,
     strength_tests,
 };
 
 static REAL: LazyLock<Replayed> = LazyLock::new(|| replayed(&Timing::with_session1_on(5)).unwrap());
-static FORECASTS: LazyLock<Vec<Forecast>> = LazyLock::new(|| forecasts(&REAL).unwrap());
+static FORECASTS: LazyLock<Vec<Forecast>> = LazyLock::new(|| forecasts(&REAL, Leg::Left).unwrap());
 static SQUAD: LazyLock<Squad> = LazyLock::new(|| demo::squad(1, date(2031, 5, 4)).unwrap());
 static ALONE: LazyLock<Vec<Point>> = LazyLock::new(|| whole_squad(Model::OneLift));
 static TOGETHER: LazyLock<Vec<Point>> = LazyLock::new(|| whole_squad(Model::Recovery));
@@ -192,29 +192,39 @@ fn the_one_lift_models_errors_are_what_the_page_says() {
     }
 }
 
-/// Pooled over other people the recovery model is far better than the one-lift model and the last
-/// value, and no worse than the last value with the others' gain, which knows how the others' same
-/// weeks went; its intervals hold what they claim. (Better than that rival it isn't: the page says so.)
+/// Pooled over other people the recovery model is better than the one-lift model and both plain forecasts,
+/// one of which knows how the others' same weeks went; its intervals hold what they claim. It owes that to
+/// the leg that was tested first on the day: of the first leg itself it knows no more than they do.
 #[test]
 fn the_recovery_model_forecasts_real_tests_as_the_page_says() {
     let all = chosen(&FORECASTS, None, 2);
     let told = score(&all, Rival::Recovery);
-    near(told.mae_pct, 6.9, 0.15, "mean absolute error, %");
-    near(told.bias_pct, 0.0, 0.6, "result less forecast, %");
+    near(told.mae_pct, 5.8, 0.15, "mean absolute error, %");
+    near(told.bias_pct, -0.1, 0.5, "result less forecast, %");
     let held = recovery_coverage_pct(&all);
-    assert!((77.0..=87.0).contains(&held), "{held}");
-    let ahead = |rival: Rival| {
+    assert!((77.0..=83.0).contains(&held), "{held}");
+    let ahead = |of: &[&Forecast], rival: Rival| {
         let by =
             |some: &[&Forecast]| score(some, rival).mae_pct - score(some, Rival::Recovery).mae_pct;
-        interval(&all, &by)
+        interval(of, &by)
     };
-    assert!(ahead(Rival::OneLift).0 > 3.0 && ahead(Rival::LastValue).0 > 2.0);
+    for (rival, least) in [(Rival::OneLift, 4.0), (Rival::LastValue, 3.5), (Rival::GroupGain, 0.5)]
+    {
+        let (low, _) = ahead(&all, rival);
+        assert!(low > least, "{}: {low}", rival.name());
+    }
     assert!(
-        Rival::ALL.iter().all(|rival| score(&all, *rival).mae_pct > 6.0),
+        Rival::ALL.iter().all(|rival| score(&all, *rival).mae_pct > 5.0),
         "too good to be true"
     );
-    let (low, high) = ahead(Rival::GroupGain);
-    assert!(low < 0.0 && high > 0.0, "{low} to {high}: neither is better");
+    let (low, high) = ahead(&all, Rival::DayGain);
+    assert!(low < -0.5 && high < 0.1, "{low} to {high}: the page says that this one is ahead");
+    let of = |is_second: bool| -> Vec<&Forecast> {
+        all.iter().copied().filter(|one| one.is_second == is_second).collect()
+    };
+    assert!(ahead(&of(true), Rival::GroupGain).0 > 1.5);
+    let (low, high) = ahead(&of(false), Rival::GroupGain);
+    assert!(low < 0.0 && high > 0.0, "{low} to {high}: neither is better on first legs");
 }
 
 /// A promise of the product; the squad is invented and its truth isn't the engine's own model.

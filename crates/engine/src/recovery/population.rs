@@ -141,7 +141,7 @@ pub fn repool(
 }
 
 /// How lifts grow: first slope (middle and spread), how long it lasts, the lasting slope; and with them
-/// the drift and the unsteadiness without which growth can't be told. By the likelihood of all records
+/// the drift, the unsteadiness and the day's form without which growth can't be told. By the likelihood of all records
 /// together, at the middles of everything else in `pooled`, weakly held to `anchor`.
 ///
 /// # Errors
@@ -177,7 +177,7 @@ pub fn regrow(
 /// What is added to slopes so that they are positive, per day.
 const SLOPE_SHIFT: f64 = 0.05 / 7.0;
 
-fn growth_of(pooled: &Pooled) -> [Parameter; 6] {
+fn growth_of(pooled: &Pooled) -> [Parameter; 7] {
     let around = |name, start: f64, lower: f64, upper: f64| Parameter {
         name,
         start: start.clamp(lower, upper),
@@ -201,6 +201,7 @@ fn growth_of(pooled: &Pooled) -> [Parameter; 6] {
         ),
         around("drift", pooled.drift.middle, 1e-5, 0.05),
         around("unsteadiness", pooled.unsteadiness.middle, 0.05, 5.0),
+        around("the day's form", pooled.form_sd.middle, 0.001, 0.3),
     ]
 }
 
@@ -211,5 +212,6 @@ fn with_growth(pooled: &Pooled, logs: &[f64]) -> Pooled {
     next.lasting_slope = logs[3].exp() - SLOPE_SHIFT;
     next.drift.middle = logs[4].exp();
     next.unsteadiness.middle = logs[5].exp();
+    next.form_sd.middle = logs[6].exp();
     next
 }

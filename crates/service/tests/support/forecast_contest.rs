@@ -1,4 +1,4 @@
-//! Forecasts of real strength tests held against two plain rivals, and scatter from test to test.
+//! Forecasts of real strength tests held against plain rivals, and scatter from test to test.
 //!
 //! For the example `strength_tests` and the tests of the evidence. Everything is on the scale of ln
 //! load; a hundredth of it is called a per cent. Both legs of a person are in the data and aren't
@@ -15,7 +15,7 @@ use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 
 use crate::recovery_contest::recovery_forecasts;
-use crate::strength_data::{Exercise, Replayed, StrengthTest};
+use crate::strength_data::{Exercise, Leg, Replayed, StrengthTest};
 
 const DRAWS: usize = 4_000;
 const SEED: u64 = 598_543;
@@ -30,6 +30,9 @@ pub(crate) struct Forecast {
     recovery: f64,
     last_value: f64,
     group_gain: f64,
+    day_gain: f64,
+    /// Whether the other leg was tested before this one on that day, and at this one's last time too.
+    pub(crate) is_second: bool,
     /// Whether the one-lift model's 80 % interval held the result.
     pub(crate) inside: bool,
     /// Whether the recovery model's did.
@@ -48,6 +51,9 @@ pub(crate) enum Rival {
     /// The leg's last result and the mean gain of all other people between the same two times. It
     /// knows how the others' same weeks went, which nobody knows beforehand.
     GroupGain,
+    /// The leg's last result and what the other leg gained since, where that was tested before it on the
+    /// day; else as the one before.
+    DayGain,
 }
 
 /// How far off a rival was.
@@ -78,8 +84,8 @@ pub(crate) struct Repeat {
 }
 
 impl Rival {
-    pub(crate) const ALL: [Rival; 4] =
-        [Rival::OneLift, Rival::Recovery, Rival::LastValue, Rival::GroupGain];
+    pub(crate) const ALL: [Rival; 5] =
+        [Rival::OneLift, Rival::Recovery, Rival::LastValue, Rival::GroupGain, Rival::DayGain];
 
     pub(crate) fn name(self) -> &'static str {
         match self {
@@ -87,6 +93,7 @@ impl Rival {
             Rival::Recovery => "recovery model, pooled",
             Rival::LastValue => "last value",
             Rival::GroupGain => "last value + others' mean gain",
+            Rival::DayGain => "last value + other leg's gain",
         }
     }
 }
@@ -98,14 +105,19 @@ impl Forecast {
             Rival::Recovery => self.recovery,
             Rival::LastValue => self.last_value,
             Rival::GroupGain => self.group_gain,
+            Rival::DayGain => self.day_gain,
         }
     }
 }
 
-/// The forecasts of every test from the second of its leg and exercise on.
-pub(crate) fn forecasts(replayed: &Replayed) -> Result<Vec<Forecast>, Box<dyn std::error::Error>> {
+/// The forecasts of every test from the second of its leg and exercise on. On a day leg `first` is tested
+/// before the other, for all who look at more than one leg.
+pub(crate) fn forecasts(
+    replayed: &Replayed,
+    first: Leg,
+) -> Result<Vec<Forecast>, Box<dyn std::error::Error>> {
     let tests = &replayed.tests;
-    let pooled = recovery_forecasts(tests, &replayed.timing)?;
+    let pooled = recovery_forecasts(tests, &replayed.timing, first)?;
     let mut before: BTreeMap<(String, &str), (usize, &StrengthTest)> = BTreeMap::new();
     let mut forecasts = Vec::new();
     for (test, row) in tests.iter().zip(&replayed.rows) {
@@ -115,6 +127,7 @@ pub(crate) fn forecasts(replayed: &Replayed) -> Result<Vec<Forecast>, Box<dyn st
             let expected = row.reading.ok_or("a test from the second on has no forecast")?.expected;
             let shown = row.log_shown.ok_or("a test can't be read")?;
             let gain = gain_of_others(tests, last, test).ok_or("nobody else has both tests")?;
+            let other = (test.leg != first).then(|| gain_of_other_leg(tests, last, test)).flatten();
             let (low, high) = expected.interval();
             let recovery = pooled
                 .get(&(test.lifter(), test.exercise.lift(), test.time))
@@ -126,6 +139,8 @@ pub(crate) fn forecasts(replayed: &Replayed) -> Result<Vec<Forecast>, Box<dyn st
                 recovery: recovery.mean,
                 last_value: last.load_kg.ln(),
                 group_gain: last.load_kg.ln() + gain,
+                day_gain: last.load_kg.ln() + other.unwrap_or(gain),
+                is_second: other.is_some(),
                 inside: (low..=high).contains(&shown),
                 recovery_inside: recovery.inside,
             });
@@ -209,6 +224,23 @@ fn gain_of_others(tests: &[StrengthTest], from: &StrengthTest, to: &StrengthTest
         .map(|(_, [first, second])| (second / first).ln());
     let (n, sum) = others.fold((0.0, 0.0), |(n, sum), gain| (n + 1.0, sum + gain));
     (n > 0.0).then(|| sum / n)
+}
+
+/// The gain in ln load of the person's other leg between the times of two tests; none if it lacks one.
+fn gain_of_other_leg(
+    tests: &[StrengthTest],
+    from: &StrengthTest,
+    to: &StrengthTest,
+) -> Option<f64> {
+    let at = |time: usize| {
+        tests.iter().find(|test| {
+            test.participant == to.participant
+                && test.exercise == to.exercise
+                && test.time == time
+                && test.leg != to.leg
+        })
+    };
+    Some((at(to.time)?.load_kg / at(from.time)?.load_kg).ln())
 }
 
 /// The loads at two times, of every leg that has both, with the person.

@@ -1,8 +1,8 @@
 //! Open strength tests of real people as a log of ours: read, converted, imported, replayed.
 //!
 //! For the example `strength_tests` and the tests of the evidence. The data's README, beside the file,
-//! names the source (CC0). Legs are lifters here, because a leg is a record of its own; the person
-//! stays known, because two legs of one person aren't two people.
+//! names the source (CC0). For the import and the one-lift model legs are lifters, because a leg is a record of
+//! its own; the person stays known, because two legs of one person aren't two people.
 
 use domain::{Catalogue, Limits, LoggedSet, SetKind};
 use jiff::ToSpan;
@@ -35,13 +35,19 @@ pub(crate) enum Exercise {
     KneeExtension,
 }
 
+/// Which leg.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Leg {
+    Left,
+    Right,
+}
+
 /// One 1RM test of one leg.
 #[derive(Clone, Debug)]
 pub(crate) struct StrengthTest {
     /// The study's code for the person.
     pub(crate) participant: String,
-    /// `L` or `R`.
-    pub(crate) leg: String,
+    pub(crate) leg: Leg,
     /// `single` or `multiple`: one set or three in training.
     pub(crate) arm: String,
     /// Whether the study's own analysis took the person in.
@@ -101,10 +107,31 @@ impl Exercise {
     }
 }
 
+impl Leg {
+    pub(crate) const BOTH: [Leg; 2] = [Leg::Left, Leg::Right];
+
+    pub(crate) fn other(self) -> Leg {
+        Leg::BOTH[1 - self as usize]
+    }
+
+    /// This leg of a person as a lifter: `FP11 L`.
+    pub(crate) fn of(self, participant: &str) -> String {
+        format!("{participant} {}", ["L", "R"][self as usize])
+    }
+
+    fn read(code: &str) -> Option<Leg> {
+        match code {
+            "L" => Some(Leg::Left),
+            "R" => Some(Leg::Right),
+            _ => None,
+        }
+    }
+}
+
 impl StrengthTest {
     /// The leg as a lifter: `FP11 L`.
     pub(crate) fn lifter(&self) -> String {
-        format!("{} {}", self.participant, self.leg)
+        self.leg.of(&self.participant)
     }
 }
 
@@ -122,7 +149,7 @@ pub(crate) fn strength_tests() -> Result<Vec<StrengthTest>, Box<dyn std::error::
         let time = TIMES.iter().position(|time| *time == cell(3));
         tests.push(StrengthTest {
             participant: cell(0).to_owned(),
-            leg: cell(5).to_owned(),
+            leg: Leg::read(cell(5)).ok_or_else(|| format!("`{}` is no leg", cell(5)))?,
             arm: cell(4).to_owned(),
             included: cell(2) == "incl",
             exercise,
