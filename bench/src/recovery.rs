@@ -10,7 +10,7 @@ use std::hint::black_box;
 use std::time::Instant;
 
 use domain::{Catalogue, Lift, LiftName};
-use engine::recovery::{Dynamics, Event, Freak, Lifter, Parameters, Pooled, Shape};
+use engine::recovery::{Dynamics, Event, Freak, Lifter, Parameters, Pooled, Prepared, Shape};
 use engine::strength::Reserve;
 use engine::trend::LeadSet;
 
@@ -46,13 +46,17 @@ pub fn run(file: &str) -> Result<(), Box<dyn Error>> {
     let (pooled, parameters) = linear(&shape);
     std::fs::write(file, written(&lifts, &record, &pooled, &parameters)?)?;
     let dynamics = Dynamics { shape: &shape, pooled: &pooled, parameters: &parameters };
-    let (pass, log_likelihood) = best_of(200, || dynamics.log_likelihood(black_box(&record)));
+    let prepared = Prepared::new(&shape, &pooled, &record);
+    let (pass, log_likelihood) = best_of(500, || dynamics.log_likelihood(black_box(&prepared)));
     println!("recovery_log_likelihood {log_likelihood:?}");
     println!("recovery_pass_ns {pass}");
+    let (preparing, _) = best_of(200, || Prepared::new(&shape, &pooled, black_box(&record)));
+    println!("recovery_preparing_ns {preparing}");
     let shipped = Pooled::shipped();
     let own = Lifter::new(shape.clone(), shipped.clone()).parameters().clone();
     let dynamics = Dynamics { shape: &shape, pooled: &shipped, parameters: &own };
-    let (pass, _) = best_of(200, || dynamics.log_likelihood(black_box(&record)));
+    let prepared = Prepared::new(&shape, &shipped, &record);
+    let (pass, _) = best_of(500, || dynamics.log_likelihood(black_box(&prepared)));
     println!("recovery_shipped_pass_ns {pass}");
 
     let lifter = told(&shape, &record);

@@ -2,7 +2,7 @@
 //! from the beginning, it leaves out what is another thing, and it makes the next forecast surer.
 
 use domain::{Catalogue, LiftName};
-use engine::recovery::{Dynamics, Event, Lifter, Pooled, Shape};
+use engine::recovery::{Dynamics, Event, Lifter, Pooled, Prepared, Shape};
 use engine::strength::Reserve;
 use engine::trend::LeadSet;
 
@@ -44,7 +44,8 @@ fn the_day_goes_as_if_read_from_the_beginning() {
         pooled: lifter.pooled(),
         parameters: lifter.parameters(),
     };
-    let again = dynamics.log_likelihood(lifter.events());
+    let again =
+        dynamics.log_likelihood(&Prepared::new(dynamics.shape, dynamics.pooled, lifter.events()));
     let once = lifter.log_likelihood();
     assert!((once / again - 1.0).abs() < 1e-12, "{once} {again}");
 }

@@ -12,7 +12,9 @@ use std::f64::consts::TAU;
 use domain::{Catalogue, LiftName};
 use engine::recovery::belief::Belief;
 use engine::recovery::parameters::{recovery_days, region};
-use engine::recovery::{Dynamics, Event, Freak, Lifter, Parameters, Pooled, Shape, Spread};
+use engine::recovery::{
+    Dynamics, Event, Freak, Lifter, Parameters, Pooled, Prepared, Shape, Spread,
+};
 use engine::strength::Reserve;
 use engine::trend::{Expectation, LeadSet};
 use nalgebra::{DMatrix, DVector};
@@ -141,7 +143,8 @@ fn filtered(record: &Record) -> (f64, Vec<(f64, f64, f64)>) {
     let mut state = dynamics.start();
     let surprises = events.iter().filter_map(|event| dynamics.take(&mut state, event));
     let surprises = surprises.map(|one| (one.innovation, one.variance, one.log_density)).collect();
-    (dynamics.log_likelihood(events), surprises)
+    let prepared = Prepared::new(dynamics.shape, dynamics.pooled, events);
+    (dynamics.log_likelihood(&prepared), surprises)
 }
 
 // ------------------------------------------------------------------------------------------------

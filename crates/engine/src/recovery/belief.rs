@@ -2,11 +2,14 @@
 //!
 //! Every step of the recovery model is one of these: one quantity is disturbed, one is replaced by a
 //! mean, one sum of a few is observed. Each touches few rows, so a step costs n² at most, not the n³ of
-//! a general matrix filter; what time does costs n (see `super::frame`). The upper triangle
-//! of the covariance is all there is, so it can't lose its symmetry.
+//! a general matrix filter; what time does costs n (see `super::frame`). Both halves of the covariance are kept,
+//! so that every row can be read as it lies, and get the same to the bit.
 
-use super::freak::Freak;
-use super::lanes::{HELD, LANES, gather, lessen, lessen_product};
+use aligned_vec::AVec;
+
+use super::freak::{Freak, Learnt};
+use super::lanes::{Aligned, HELD, HeldRows, LANES, aligned, gather, learn, lessen};
+use super::noise::Noise;
 
 /// The least variance of an observation: (0.001 %)². Masses are whole grams, so nothing is known
 /// better, and a variance of exactly 0 would leave nothing of a covariance but rounding errors.
@@ -19,23 +22,16 @@ pub type Sum = Vec<(usize, f64)>;
 #[derive(Clone, Debug)]
 pub struct Belief {
     n: usize,
-    mean: Vec<f64>,
-    /// By rows, each a multiple of [`LANES`] long, of which only the upper triangle is read. What lies
-    /// before the diagonal is written over where that spares a test, and means nothing.
-    covariance: Vec<f64>,
-    /// As long as a row. Beyond the last quantity all of a row is 0.
-    along: Vec<f64>,
-    held: Held,
-}
-
-/// What the latest observations take off the covariance, as yet unsubtracted: shrink·along·along' for each.
-/// Taking off several at once spares reading and writing the covariance for each.
-#[derive(Clone, Debug)]
-struct Held {
-    n: usize,
-    shrink: [f64; HELD],
-    /// Rows of `along`, those of no observation all 0.
-    along: Vec<f64>,
+    mean: Aligned<f64>,
+    /// By rows, each as long as `along`.
+    covariance: Aligned<f64>,
+    /// A multiple of [`LANES`] long. Beyond the last quantity all of a row is 0.
+    along: Aligned<f64>,
+    /// What the latest observations take off the covariance, as yet unsubtracted: taking off several at once spares
+    /// reading and writing the covariance for each.
+    held: HeldRows,
+    n_held: usize,
+    noise: Noise,
 }
 
 /// What an observation brought.
@@ -55,27 +51,32 @@ impl Belief {
     /// `n` quantities known to be 0.
     #[must_use]
     pub fn new(n: usize) -> Belief {
-        let stride = n.next_multiple_of(LANES);
+        Belief::with_noise(n, Noise::default())
+    }
+
+    /// The same, with the places over which noise comes.
+    pub(super) fn with_noise(n: usize, noise: Noise) -> Belief {
+        let stride = n.next_multiple_of(LANES).max(LANES);
         Belief {
             n,
-            mean: vec![0.0; n],
-            covariance: vec![0.0; n * stride],
-            along: vec![0.0; stride],
-            held: Held { n: 0, shrink: [0.0; HELD], along: vec![0.0; HELD * stride] },
+            mean: aligned(0.0, stride),
+            covariance: aligned(0.0, stride * stride),
+            along: aligned(0.0, stride),
+            held: HeldRows::new(stride),
+            n_held: 0,
+            noise,
         }
     }
 
     /// The same with `more` further quantities that are known to be 0.
     #[must_use]
     pub fn with_more(mut self, more: usize) -> Belief {
-        self.take_off();
-        let mut wider = Belief::new(self.n + more);
-        for row in 0..self.n {
-            wider.mean[row] = self.mean[row];
-            let of_row = &self.covariance[row * self.stride()..][row..self.n];
-            let at = row * wider.stride();
-            wider.covariance[at..][row..self.n].copy_from_slice(of_row);
-        }
+        let mut wider = Belief::with_noise(self.n + more, std::mem::take(&mut self.noise));
+        wider.mean[..self.n].copy_from_slice(&self.mean[..self.n]);
+        let (old, new) = (self.stride(), wider.stride());
+        let rows = wider.covariance.chunks_exact_mut(new).zip(self.covariance.chunks_exact(old));
+        rows.for_each(|(wide, row)| wide[..old].copy_from_slice(row));
+        (wider.held, wider.n_held) = (self.held.widened(new), self.n_held);
         wider
     }
 
@@ -94,25 +95,20 @@ impl Belief {
     /// Mean of one quantity.
     #[must_use]
     pub fn mean(&self, row: usize) -> f64 {
-        self.mean[row]
+        self.mean[row] + self.noise.shift(row)
     }
 
     /// Covariance of two quantities.
     #[must_use]
     pub fn covariance(&self, one: usize, other: usize) -> f64 {
-        let held: f64 = (0..self.held.n)
-            .map(|idx| {
-                let along = &self.held.along[idx * self.stride()..];
-                self.held.shrink[idx] * along[one] * along[other]
-            })
-            .sum();
-        self.covariance[self.at(one, other)] - held
+        let held = self.held.between(self.n_held, one, other);
+        self.covariance[self.at(one, other)] - held + self.noise.between(one, other)
     }
 
     /// Mean of a sum.
     #[must_use]
     pub fn mean_of(&self, sum: &[(usize, f64)]) -> f64 {
-        sum.iter().map(|&(row, weight)| weight * self.mean[row]).sum()
+        sum.iter().map(|&(row, weight)| weight * self.mean(row)).sum()
     }
 
     /// Covariance of two sums.
@@ -139,85 +135,27 @@ impl Belief {
 
     /// Adds to the covariance of two different quantities.
     pub fn correlate(&mut self, one: usize, other: usize, covariance: f64) {
-        let at = self.at(one, other);
-        self.covariance[at] += covariance;
-    }
-
-    /// Disturbs quantities that lie one after the other from `first`, each by `variance`·sd² with its sd in
-    /// `sds`, and pairs of them, the later first, by `covariance`·sd·sd.
-    pub(super) fn disturb_together(
-        &mut self,
-        first: usize,
-        sds: &[f64],
-        variance: f64,
-        pairs: &[(usize, usize)],
-        covariance: f64,
-    ) {
-        let stride = self.stride();
-        let block = &mut self.covariance[first * (stride + 1)..];
-        for (place, sd) in sds.iter().enumerate() {
-            block[place * (stride + 1)] += variance * sd * sd;
-        }
-        for &(late, early) in pairs {
-            block[early * stride + late] += covariance * sds[late] * sds[early];
+        for at in [self.at(one, other), self.at(other, one)] {
+            self.covariance[at] += covariance;
         }
     }
 
-    /// Disturbs `count` triples of quantities that lie one after the other from `first`: the first two of
-    /// each by `shifts` and by the variance of the one, the covariance and the variance of the other; the
-    /// third by a variance.
-    pub(super) fn disturb_triples(
-        &mut self,
-        first: usize,
-        count: usize,
-        shifts: [f64; 2],
-        [one, both, other]: [f64; 3],
-        third: f64,
-    ) {
-        let stride = self.stride();
-        for triple in self.mean[first..][..3 * count].chunks_exact_mut(3) {
-            triple[0] += shifts[0];
-            triple[1] += shifts[1];
-        }
-        let mut rows =
-            self.covariance[first * stride..][..3 * count * stride].chunks_exact_mut(stride);
-        let mut at = first;
-        while let (Some(level), Some(slope), Some(last)) = (rows.next(), rows.next(), rows.next()) {
-            level[at] += one;
-            level[at + 1] += both;
-            slope[at + 1] += other;
-            last[at + 2] += third;
-            at += 3;
-        }
+    /// What comes over muscles and lifts, to be added to.
+    pub(super) fn noise(&mut self) -> &mut Noise {
+        &mut self.noise
     }
 
     /// Multiplies one quantity.
     pub fn stretch(&mut self, row: usize, factor: f64) {
-        self.take_off();
+        self.replace(row, factor, &[], 0.0);
         self.mean[row] *= factor;
-        for other in 0..self.n {
-            let at = self.at(row, other);
-            self.covariance[at] *= factor;
-        }
-        let at = self.at(row, row);
-        self.covariance[at] *= factor;
     }
 
     /// Moves one quantity a part of the way towards a sum:
     /// x\[row\] ← (1 − part)·x\[row\] + part·sum.
     pub fn approach(&mut self, row: usize, part: f64, sum: &[(usize, f64)]) {
-        self.take_off();
-        let keep = 1.0 - part;
-        let target = self.mean_of(sum);
-        let spread = self.gather(sum);
-        let variance = keep * keep * self.covariance(row, row)
-            + part * (2.0 * keep * self.along[row] + part * spread);
-        for other in 0..self.n {
-            let at = self.at(row, other);
-            self.covariance[at] = keep * self.covariance[at] + part * self.along[other];
-        }
-        let own = self.at(row, row);
-        self.covariance[own] = variance.max(0.0);
+        let (keep, target) = (1.0 - part, self.mean_of(sum));
+        self.replace(row, keep, sum, part);
         self.mean[row] = keep * self.mean[row] + part * target;
     }
 
@@ -225,15 +163,31 @@ impl Belief {
     /// x\[row\] = `observed` − rest − noise. Exact for a flat prior, under which such an observation
     /// has density 1.
     pub fn found(&mut self, row: usize, rest: &[(usize, f64)], observed: f64, noise: f64) {
-        self.take_off();
-        self.mean[row] = observed - self.mean_of(rest);
-        let spread = self.gather(rest);
-        for other in 0..self.n {
-            let at = self.at(row, other);
-            self.covariance[at] = -self.along[other];
+        let expected = self.mean_of(rest);
+        self.gather(rest);
+        self.replace(row, 0.0, rest, -1.0);
+        self.mean[row] = observed - expected;
+        self.disturb(row, 0.0, noise.max(LEAST_NOISE));
+    }
+
+    /// Puts keep·x\[row\] + part·sum in the place of one quantity, mean apart. What is held goes the same way as
+    /// what it is to be taken off, so it needn't be taken off first.
+    fn replace(&mut self, row: usize, keep: f64, sum: &[(usize, f64)], part: f64) {
+        let (n, stride) = (self.n, self.stride());
+        self.noise.put_into(&mut self.mean, &mut self.covariance);
+        let mut fresh = vec![0.0; stride];
+        gather(&self.covariance, &self.held, 0, sum, &mut fresh);
+        let spread: f64 = sum.iter().map(|&(of, weight)| weight * fresh[of]).sum();
+        let own = keep * keep * self.covariance[self.at(row, row)]
+            + part * (2.0 * keep * fresh[row] + part * spread);
+        for (other, fresh) in fresh.iter().enumerate().take(n) {
+            let (at, mirrored) = (self.at(row, other), self.at(other, row));
+            self.covariance[at] = keep * self.covariance[at] + part * fresh;
+            self.covariance[mirrored] = self.covariance[at];
         }
-        let own = self.at(row, row);
-        self.covariance[own] = spread + noise.max(LEAST_NOISE);
+        let at = self.at(row, row);
+        self.covariance[at] = own.max(0.0);
+        self.held.replace(row, keep, sum, part);
     }
 
     /// Learns from an observation of a sum with normal noise of two scales: the belief afterwards is
@@ -245,14 +199,11 @@ impl Belief {
         noise: f64,
         freak: Freak,
     ) -> Surprise {
-        let innovation = observed - self.mean_of(sum);
-        let spread = self.gather(sum);
+        let (expected, spread) = self.gather(sum);
+        let innovation = observed - expected;
         let noise = noise.max(LEAST_NOISE);
         let learnt = freak.learn(innovation, spread, noise);
-        for (mean, along) in self.mean.iter_mut().zip(&self.along) {
-            *mean += along * learnt.gain;
-        }
-        self.hold(learnt.shrink);
+        self.learn(learnt);
         Surprise {
             innovation,
             variance: spread + noise,
@@ -271,43 +222,37 @@ impl Belief {
         let mut covariances = vec![0.0; self.stride()];
         self.product(&[(row, 1.0)], &mut covariances);
         covariances.truncate(self.n);
-        (self.mean[row], covariances)
+        (self.mean(row), covariances)
     }
 
-    /// Puts the covariance of every quantity with a sum into `along`; returns the sum's variance.
-    fn gather(&mut self, sum: &[(usize, f64)]) -> f64 {
-        let mut along = std::mem::take(&mut self.along);
-        self.product(sum, &mut along);
+    /// Puts the covariance of every quantity with a sum into `along`; returns the sum's mean and variance.
+    fn gather(&mut self, sum: &[(usize, f64)]) -> (f64, f64) {
+        let mut along = std::mem::replace(&mut self.along, AVec::new(64));
+        let moved = self.product(sum, &mut along);
+        let (mut mean, mut variance) = (moved, 0.0);
+        for &(of, weight) in sum {
+            mean += weight * self.mean[of];
+            variance += weight * along[of];
+        }
         self.along = along;
-        sum.iter().map(|&(of, weight)| weight * self.along[of]).sum::<f64>().max(0.0)
+        (mean, f64::max(variance, 0.0))
     }
 
-    fn product(&self, sum: &[(usize, f64)], along: &mut [f64]) {
-        let Held { n, shrink, along: held } = &self.held;
-        gather(&self.covariance, sum, along);
-        for (shrink, held) in shrink.iter().zip(held.chunks_exact(along.len())).take(*n) {
-            let of_sum: f64 = sum.iter().map(|&(of, weight)| weight * held[of]).sum();
-            lessen_product(along, held, shrink * of_sum);
-        }
+    /// The same into a row; returns how far the noise has moved the sum.
+    fn product(&self, sum: &[(usize, f64)], along: &mut [f64]) -> f64 {
+        gather(&self.covariance, &self.held, self.n_held, sum, along);
+        self.noise.add_to(along, sum)
     }
 
-    /// Keeps shrink·along·along' to be taken off the covariance.
-    fn hold(&mut self, shrink: f64) {
-        let (n, stride) = (self.held.n, self.stride());
-        self.held.along[n * stride..][..stride].copy_from_slice(&self.along);
-        self.held.shrink[n] = shrink;
-        self.held.n += 1;
-        if self.held.n == HELD {
-            self.take_off();
-        }
-    }
-
-    fn take_off(&mut self) {
-        let Belief { covariance, held, .. } = self;
-        if held.n > 0 {
-            lessen(covariance, &held.along, held.shrink);
-            held.n = 0;
-            held.shrink = [0.0; HELD];
+    /// Moves the mean by gain·along, and keeps shrink·along·along' to be taken off the covariance.
+    fn learn(&mut self, learnt: Learnt) {
+        let Belief { mean, covariance, along, held, noise, .. } = self;
+        learn(mean, (held, self.n_held), along, (learnt.gain, learnt.shrink));
+        self.n_held += 1;
+        if self.n_held == HELD {
+            noise.put_into(mean, covariance);
+            lessen(covariance, held);
+            self.n_held = 0;
         }
     }
 
@@ -316,6 +261,6 @@ impl Belief {
     }
 
     fn at(&self, one: usize, other: usize) -> usize {
-        one.min(other) * self.stride() + one.max(other)
+        one * self.stride() + other
     }
 }

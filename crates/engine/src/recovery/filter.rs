@@ -3,25 +3,21 @@
 //! Takes events in order of time and only ever looks back. Parameters are given; estimating them is
 //! [`super::fit`]'s job. Letters and equations are those of `docs/model.md`.
 
-use domain::{Limits, Muscle};
-
+use super::account::{Account, Entry, LeadTold, Prepared, Told};
 use super::belief::{Belief, Sum, Surprise};
 use super::frame::{Frame, fading};
 use super::freak::Freak;
 use super::gradient::{Faded, Observed, Pushed, RowBefore, Step};
 use super::parameters::{Parameters, Pooled, SLEEP_AS_STRESS, days_of};
-use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Pace, Shape};
-use super::state::{LiftState, State};
-use crate::strength::{MAX_REPS_TO_FAILURE_READ, SetMeasurement};
+use super::shape::{ABSENCE, CHECK_IN, COST, FORM, MUSCLE_PACES, Pace, Shape};
+use super::state::State;
+use crate::strength::SetMeasurement;
 use crate::trend::LeadSet;
 
 /// Exposures over which "usual" is meant; their mean is followed by a running one whose weights have
 /// the same mean age (4.5 exposures).
 const USUAL_EXPOSURES: f64 = 8.0;
 const USUAL_PART: f64 = 2.0 / (USUAL_EXPOSURES + 1.0);
-
-/// Weight of the latest set in the running mean of the lean.
-const LEAN_PART: f64 = 1.0 / 3.0;
 
 /// Ln 1RM lost per day away beyond two weeks, and the doubt about it, as its own sd. Strength holds
 /// for about three weeks and then falls over 5 to 16 (McMaster 2013, from memory; Bosquet 2013: SMD
@@ -130,7 +126,7 @@ impl Dynamics<'_> {
 
     fn start_with(&self, n_states: usize) -> State {
         let shape = self.shape;
-        let mut belief = Belief::new(n_states);
+        let mut belief = Belief::with_noise(n_states, shape.noise(self.pooled.together));
         belief.disturb(FORM, 0.0, self.parameters.form_sd.powi(2));
         belief.disturb(COST, self.pooled.cost.middle, self.pooled.cost.sd.powi(2));
         for (item, sd) in self.pooled.check_in_sd.iter().enumerate() {
@@ -151,12 +147,9 @@ impl Dynamics<'_> {
         State {
             belief,
             frame: Frame::new(shape, n_states, self.pooled.slope_days),
-            days: None,
-            lifts: vec![LiftState::default(); shape.n_lifts()],
+            account: Account::new(shape),
+            sum: Sum::new(),
             muscle_usual: vec![(0.0, 0.0); shape.muscles().len()],
-            done_today: vec![0.0; shape.muscles().len()],
-            done_on: f64::NEG_INFINITY,
-            last_session: None,
             log_likelihood: 0.0,
             tape: None,
         }
@@ -164,10 +157,10 @@ impl Dynamics<'_> {
 
     /// Log-likelihood of a record: of the repetitions of every lead set but each lift's first.
     #[must_use]
-    pub fn log_likelihood(&self, events: &[Event]) -> f64 {
+    pub fn log_likelihood(&self, record: &Prepared) -> f64 {
         let mut state = self.start_with(self.shape.n_states_without_usual());
-        for event in events {
-            self.take(&mut state, event);
+        for told in record.told() {
+            self.learn(&mut state, told);
         }
         state.log_likelihood
     }
@@ -175,80 +168,53 @@ impl Dynamics<'_> {
     /// Takes one event, as of the latest day so far if its own is earlier. An event that can't have
     /// happened ([`Event::is_possible`]) and a check-in that tells nothing change nothing.
     pub fn take(&self, state: &mut State, event: &Event) -> Option<Surprise> {
-        if !event.is_possible() {
-            return None;
+        let told = state.account.hear(self.shape, self.pooled, event)?;
+        self.learn(state, &told)
+    }
+
+    pub(super) fn learn(&self, state: &mut State, told: &Told) -> Option<Surprise> {
+        match told {
+            Told::Lead(told) => return self.learn_lead(state, told),
+            Told::Work { entry, doses } => self.learn_work(state, *entry, doses),
+            Told::CheckIn { gap, items } => self.learn_check_in(state, *gap, items),
         }
-        match *event {
-            Event::Lead { lift, set } => {
-                let seen = set.measure(self.pooled.curve()).ok()?;
-                self.lead(state, lift, &set, seen)
-            }
-            Event::WorkSets { lift, set, seen } => self.lead(state, lift, &set, seen),
-            Event::Work { lift, days, hard_sets } => {
-                self.work(state, lift, days, hard_sets);
-                None
-            }
-            Event::CheckIn { days, items } => {
-                self.check_in(state, days, items);
-                None
-            }
-        }
+        None
     }
 
     /// The sum that a lead set of `lift` shows: its capacity.
     #[must_use]
     pub(super) fn capacity(&self, lift: usize) -> Sum {
-        let mut sum = self.acute(lift);
-        sum.push((self.shape.level(lift), 1.0));
+        let shape = self.shape;
+        let mut sum = vec![(FORM, 1.0), (ABSENCE, 1.0)];
+        let effects = self.parameters.check_in_effects.iter().enumerate();
+        sum.extend(effects.map(|(item, effect)| (CHECK_IN + item, *effect)));
+        let shares = shape.lift(lift).shares();
+        sum.extend(shares.map(|(place, share)| (shape.muscle_row(place), share)));
+        sum.push((shape.level(lift), 1.0));
         sum
     }
 
     /// The sum that a lead set of `lift` shows on the common curve. With another b the same capacity
-    /// shows as less by b·n/(1 + b·n) for each unit of ln b; n is what was to be expected at this load,
-    /// not what was done, so that luck in repetitions can't pass for a curve.
-    pub(super) fn shown(&self, state: &LiftState, lift: usize, moved_kg: f64, first: f64) -> Sum {
-        let b = self.pooled.curve_b.middle;
-        let lean = match state.exposures {
-            0 => lean_after(b, first),
-            _ => lean_at(b, state.shown, moved_kg),
-        };
-        self.shown_leaning(lift, lean)
-    }
-
-    pub(super) fn shown_leaning(&self, lift: usize, lean: f64) -> Sum {
+    /// shows as less by b·n/(1 + b·n), the lean, for each unit of ln b.
+    pub(super) fn shown(&self, lift: usize, lean: f64) -> Sum {
         let mut sum = self.capacity(lift);
         sum.push((self.shape.bend(lift), -lean));
         sum
     }
 
-    /// Capacity without the level.
-    pub(super) fn acute(&self, lift: usize) -> Sum {
-        let lift = self.shape.lift(lift);
-        // Room for level, bend and usual, which callers add.
-        let mut sum = Vec::with_capacity(8 + lift.muscles.len());
-        sum.extend([(FORM, 1.0), (ABSENCE, 1.0)]);
-        for (item, effect) in self.parameters.check_in_effects.iter().enumerate() {
-            sum.push((CHECK_IN + item, *effect));
-        }
-        sum.extend(lift.shares().map(|(place, share)| (self.shape.muscle_row(place), share)));
-        sum
-    }
-
     /// Carries the belief to a later time; an earlier one, or one that can't be, changes nothing.
     pub fn pass(&self, state: &mut State, days: f64) {
-        if days.is_nan() || days.abs() > MOST_DAYS {
-            return;
-        }
-        let gap = state.days.map_or(0.0, |then| days - then);
-        if state.days.is_none() || gap > 0.0 {
-            state.days = Some(days);
-        }
-        if gap > 0.0 {
+        if days.abs() <= MOST_DAYS {
+            let gap = state.account.advance(days);
             self.fade(state, gap);
         }
     }
 
+    /// Days pass.
     fn fade(&self, state: &mut State, gap: f64) {
+        if gap <= 0.0 {
+            return;
+        }
         let (shape, pooled) = (self.shape, self.pooled);
         // How much slower it goes, and how that hangs on what the check-ins told.
         let mut told = [0.0; 2];
@@ -292,32 +258,23 @@ impl Dynamics<'_> {
 
     /// Muscles recover for so many days of most people's; the factors, by place.
     fn fade_muscles(&self, state: &mut State, gap: f64) -> Vec<f64> {
-        let (shape, variance) = (self.shape, self.parameters.muscle_sd.powi(2));
+        let (shape, sd) = (self.shape, self.parameters.muscle_sd);
         let State { belief, frame, .. } = state;
-        // Of each pace: the factor, and √ of the new part of the variance, in the belief's unit.
-        let mut by_pace = [(1.0, 0.0); Pace::COUNT];
-        for pace in [Pace::SlowMuscle, Pace::MiddlingMuscle, Pace::QuickMuscle] {
+        // Of each pace: the factor, and the sd of what is new, in the belief's unit.
+        let by_pace = MUSCLE_PACES.map(|pace| {
             let factor = fading(gap, days_of(pace));
             let scale = frame.fade(pace, factor);
-            by_pace[pace as usize] = (factor, (1.0 - factor * factor).max(0.0).sqrt() / scale);
-        }
-        let of = |place: usize| by_pace[shape.pace(place) as usize];
-        let mut fresh = [0.0; Muscle::ALL.len()];
-        let fresh = &mut fresh[..shape.muscles().len()];
-        for (place, fresh) in fresh.iter_mut().enumerate() {
-            let factor;
-            (factor, *fresh) = of(place);
-            frame.fade_dose(place, factor);
-        }
-        let together = self.pooled.together * variance;
-        belief.disturb_together(shape.muscle_row(0), fresh, variance, shape.pairs(), together);
+            (factor, sd * (1.0 - factor * factor).max(0.0).sqrt() / scale)
+        });
+        belief.noise().over_muscles(by_pace.map(|(_, sd)| sd));
+        let of = |place: usize| by_pace[shape.kind(place).pace];
         let taped = if state.tape.is_some() { shape.muscles().len() } else { 0 };
         (0..taped).map(|place| of(place).0).collect()
     }
 
     /// Levels follow their slopes and drift, slopes flatten, curves drift.
     fn move_lifts(&self, state: &mut State, gap: f64) {
-        let (shape, pooled) = (self.shape, self.pooled);
+        let pooled = self.pooled;
         let (drift, tilt) = (self.parameters.drift.powi(2), pooled.slope_variance_per_day);
         let days = pooled.slope_days;
         let factor = fading(gap, days);
@@ -325,39 +282,37 @@ impl Dynamics<'_> {
         // Noise of level and slope; what the belief holds is level + days·slope, and slope/scale.
         let (level, both, slope) =
             (drift * gap + tilt * gap * gap * gap / 3.0, tilt * gap * gap / 2.0, tilt * gap);
-        let noise = [
+        let variances = [
             level + days * (2.0 * both + days * slope),
-            (both + days * slope) / scale,
             slope / (scale * scale),
+            pooled.curve_drift.powi(2) * gap,
         ];
         let shifts = [pooled.lasting_slope * gap, pooled.lasting_slope * (1.0 - factor) / scale];
-        let curve = pooled.curve_drift.powi(2) * gap;
-        state.belief.disturb_triples(shape.level(0), shape.n_lifts(), shifts, noise, curve);
+        state.belief.noise().over_lifts(shifts, variances, (both + days * slope) / scale);
     }
 
-    /// A session on a new day: what was done before is past, and an absence has cost what it has.
+    /// A session: an absence before it has cost what it has.
     pub(super) fn enter(&self, state: &mut State, days: f64) {
-        self.pass(state, days);
-        let Some(days) = state.days else { return };
-        if days.floor() > state.done_on {
-            state.done_on = days.floor();
-            state.done_today.iter_mut().for_each(|done| *done = 0.0);
-        }
-        let away = state.last_session.map_or(0.0, |last| days - last) - Limits::AWAY_DAYS;
+        let entry = state.account.enter(days);
+        self.learn_entry(state, entry);
+    }
+
+    fn learn_entry(&self, state: &mut State, Entry { gap, away }: Entry) {
+        self.fade(state, gap);
         if away > 0.0 {
             state.disturb(ABSENCE, -LOST_PER_DAY_AWAY * away, (DOUBT_PER_DAY_AWAY * away).powi(2));
         }
-        state.last_session = Some(days);
     }
 
     pub(super) fn work(&self, state: &mut State, lift: usize, days: f64, hard_sets: f64) {
-        self.enter(state, days);
+        let told = state.account.work(self.shape, lift, days, hard_sets);
+        self.learn(state, &told);
+    }
+
+    fn learn_work(&self, state: &mut State, entry: Entry, doses: &[(usize, f64)]) {
+        self.learn_entry(state, entry);
         let cost = state.belief.mean(COST);
-        for &(place, weight) in &self.shape.lift(lift).muscles {
-            let before = state.done_today[place];
-            let after = before + weight * hard_sets;
-            state.done_today[place] = after;
-            let dose = if before > 0.0 { push(after) - push(before) } else { push(after) };
+        for &(place, dose) in doses {
             let row = self.shape.muscle_row(place);
             state.frame.add_dose(place, dose);
             let scale = state.frame.scale(row);
@@ -369,11 +324,8 @@ impl Dynamics<'_> {
         }
     }
 
-    fn check_in(&self, state: &mut State, days: f64, items: [Option<f64>; 3]) {
-        if items.iter().all(Option::is_none) {
-            return;
-        }
-        self.pass(state, days);
+    fn learn_check_in(&self, state: &mut State, gap: f64, items: &[Option<f64>; 3]) {
+        self.fade(state, gap);
         for (item, told) in items.iter().enumerate() {
             if let Some(value) = told {
                 // Whole points and quarter hours: counting error of a twelfth of a step squared.
@@ -395,27 +347,21 @@ impl Dynamics<'_> {
         }
     }
 
-    fn lead(
-        &self,
-        state: &mut State,
-        lift: usize,
-        set: &LeadSet,
-        seen: SetMeasurement,
-    ) -> Option<Surprise> {
+    fn learn_lead(&self, state: &mut State, told: &LeadTold) -> Option<Surprise> {
+        let LeadTold { entry, lift, left_out, exposures, lean, seen, freak } = *told;
         let scatter = self.parameters.scatter[lift];
-        self.enter(state, set.days);
-        self.doubt_if_left_out(state, lift);
+        self.learn_entry(state, entry);
+        self.doubt(state, lift, left_out);
         let noise = scatter * scatter
             + seen.rounding_variance
             + self.parameters.reserve_share * seen.reserve_variance
             + seen.curve_variance;
-        let first = state.lifts[lift].exposures == 0;
+        let first = exposures == 1;
         let level = self.shape.level(lift);
-        let shown = self.shown(&state.lifts[lift], lift, set.moved_kg, seen.reps_to_failure);
-        let lean = -shown.last().map_or(0.0, |(_, weight)| *weight);
-        let mut sum = state.frame.inner(&shown);
+        let mut sum = std::mem::take(&mut state.sum);
+        let effects = &self.parameters.check_in_effects;
+        state.frame.put_shown(self.shape, effects, lift, lean, &mut sum);
         let rows = state.tape.is_some().then(|| self.rows_before(state, lift));
-        let freak = self.pooled.freak_of(set);
         let surprise = if first {
             sum.retain(|(row, _)| *row != level);
             state.belief.found(level, &sum, seen.log_one_rm, noise);
@@ -427,7 +373,7 @@ impl Dynamics<'_> {
         };
         if let (Some(tape), Some(rows)) = (&mut state.tape, rows) {
             let observed = Box::new(Observed {
-                sum,
+                sum: sum.clone(),
                 along: state.belief.along().to_vec(),
                 innovation: surprise.map_or(0.0, |one| one.innovation),
                 spread: surprise.map_or(0.0, |one| one.variance - noise),
@@ -437,12 +383,9 @@ impl Dynamics<'_> {
             });
             tape.push(if first { Step::Found(observed) } else { Step::Observed(observed) });
         }
-        state.lifts[lift].note_shown(seen.log_one_rm);
-        state.lifts[lift].last = state.days;
-        let part = f64::from(state.lifts[lift].exposures).recip().max(LEAN_PART);
-        state.lifts[lift].lean += part * (lean - state.lifts[lift].lean);
+        state.sum = sum;
         if state.belief.len() == self.shape.n_states() {
-            let part = f64::from(state.lifts[lift].exposures).recip().max(USUAL_PART);
+            let part = f64::from(exposures).recip().max(USUAL_PART);
             state.approach(self.shape.usual(lift), part, &self.capacity(lift));
             let muscles = &self.shape.lift(lift).muscles;
             let now: Vec<f64> = muscles
@@ -473,10 +416,14 @@ impl Dynamics<'_> {
 
     /// A lift alone that was left out for long: its level is less sure.
     pub(super) fn doubt_if_left_out(&self, state: &mut State, lift: usize) {
-        let Some((then, now)) = state.lifts[lift].last.zip(state.days) else { return };
-        let away = (now - then - Limits::AWAY_DAYS).max(0.0);
-        let doubt = (LEFT_OUT_PER_DAY * away).powi(2);
-        state.disturb(self.shape.level(lift), 0.0, doubt);
+        self.doubt(state, lift, state.account.left_out(lift));
+    }
+
+    fn doubt(&self, state: &mut State, lift: usize, left_out: f64) {
+        if left_out > 0.0 {
+            let doubt = (LEFT_OUT_PER_DAY * left_out).powi(2);
+            state.disturb(self.shape.level(lift), 0.0, doubt);
+        }
     }
 
     /// Prepares a copy of the state for a lead set of `lift` on `days`, before it is done.
@@ -487,22 +434,4 @@ impl Dynamics<'_> {
         self.doubt_if_left_out(&mut ahead, lift);
         ahead
     }
-}
-
-/// b·ñ/(1 + b·ñ) at a mass moved, ñ being the repetitions to failure that were to be expected of a lift
-/// whose sets showed this ln 1RM.
-pub(super) fn lean_at(b: f64, usual_shown: f64, moved_kg: f64) -> f64 {
-    lean_after(b, (usual_shown.exp() / moved_kg - 1.0) / b)
-}
-
-/// b·n/(1 + b·n), for as many repetitions as can be read.
-fn lean_after(b: f64, reps_to_failure: f64) -> f64 {
-    let n = reps_to_failure.clamp(0.0, MAX_REPS_TO_FAILURE_READ);
-    b * n / (1.0 + b * n)
-}
-
-/// f: what hard sets of a muscle on one day push it down by, the first set counting 1. Concave:
-/// log(1 + n)/log 2.
-fn push(hard_sets: f64) -> f64 {
-    hard_sets.ln_1p() / std::f64::consts::LN_2
 }

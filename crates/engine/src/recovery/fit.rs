@@ -11,6 +11,7 @@ use argmin::solver::quasinewton::LBFGS;
 
 use nalgebra::{DMatrix, DVector};
 
+use super::account::Prepared;
 use super::filter::{Dynamics, Event};
 use super::gradient;
 use super::parameters::{Parameters, Pooled, Spread};
@@ -112,7 +113,7 @@ pub(super) fn fit(
     events: &[Event],
     from: &[f64],
 ) -> (Vec<f64>, RecoveryFit) {
-    let record = Record { shape, pooled, events };
+    let record = Record { shape, pooled, prepared: Prepared::new(shape, pooled, events) };
     let scales = record.scales(from);
     let hill = Hill { record: &record, scales: &scales };
     let start: Vec<f64> = from.iter().zip(&scales).map(|(u, scale)| u / scale).collect();
@@ -153,7 +154,7 @@ pub(super) fn posterior(
     at: &[f64],
 ) -> (DVector<f64>, DMatrix<f64>) {
     const ASIDE: f64 = 0.02;
-    let record = Record { shape, pooled, events };
+    let record = Record { shape, pooled, prepared: Prepared::new(shape, pooled, events) };
     let mut precision = DMatrix::zeros(N_SHARED, N_SHARED);
     let mut moved = at.to_vec();
     for column in 0..N_SHARED {
@@ -174,7 +175,7 @@ pub(super) fn posterior(
 struct Record<'a> {
     shape: &'a Shape,
     pooled: &'a Pooled,
-    events: &'a [Event],
+    prepared: Prepared,
 }
 
 impl Record<'_> {
@@ -183,7 +184,7 @@ impl Record<'_> {
         let parameters = unpack(self.shape, self.pooled, u);
         let dynamics = Dynamics { shape: self.shape, pooled: self.pooled, parameters: &parameters };
         let prior: f64 = u.iter().map(|u| 0.5 * u * u).sum();
-        prior - dynamics.log_likelihood(self.events)
+        prior - dynamics.log_likelihood(&self.prepared)
     }
 
     /// Slopes of minus the log-posterior.
@@ -191,7 +192,7 @@ impl Record<'_> {
         let pooled = self.pooled;
         let parameters = unpack(self.shape, pooled, u);
         let dynamics = Dynamics { shape: self.shape, pooled, parameters: &parameters };
-        let (_, slopes) = gradient::log_likelihood_and_slopes(&dynamics, self.events);
+        let (_, slopes) = gradient::log_likelihood_and_slopes(&dynamics, &self.prepared);
         let scatter: f64 = slopes.scatter.iter().sum();
         let effect = |item: usize| pooled.check_in_effects[item].sd * slopes.check_in_effects[item];
         let mut along = vec![
@@ -311,7 +312,8 @@ mod tests {
                 lifter.work(lift, days, 3.0);
             }
         }
-        let record = Record { shape: &shape, pooled: &pooled, events: lifter.events() };
+        let prepared = Prepared::new(&shape, &pooled, lifter.events());
+        let record = Record { shape: &shape, pooled: &pooled, prepared };
         let at: Vec<f64> =
             (0..n_parameters(&shape)).map(|idx| 0.3 * ((idx * 5 % 7) as f64 - 3.0) / 3.0).collect();
         let slopes = record.slopes(&at);

@@ -14,14 +14,12 @@
 //! of variables and nothing is approximated.
 
 use super::belief::Sum;
-use super::shape::{COST, Pace, Row, Shape};
+use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Pace, Row, Shape};
 
 /// Below this a scale is folded into the belief ([`Frame::fold`]).
 const LEAST_SCALE: f64 = 1e-20;
 /// The farthest that anything fades at once, as an exponent: 10⁻³⁵ is gone.
 const FARTHEST_FADE: f64 = 80.0;
-/// A dose less than this part of a set is gone.
-const LEAST_DOSE: f64 = 1e-30;
 
 /// How the model's quantities follow from those of the belief.
 #[derive(Clone, Debug)]
@@ -29,6 +27,8 @@ pub(super) struct Frame {
     rows: Vec<(Row, Pace)>,
     scale: [f64; Pace::COUNT],
     /// By place among the muscles.
+    paces: Vec<Pace>,
+    /// D of each muscle, divided by its scale.
     dose: Vec<f64>,
     slope_days: f64,
 }
@@ -44,6 +44,7 @@ impl Frame {
         Frame {
             rows: (0..n).map(|row| shape.row(row)).collect(),
             scale: [1.0; Pace::COUNT],
+            paces: (0..shape.muscles().len()).map(|place| shape.pace(place)).collect(),
             dose: vec![0.0; shape.muscles().len()],
             slope_days,
         }
@@ -61,7 +62,7 @@ impl Frame {
 
     /// D of one muscle.
     pub(super) fn dose(&self, place: usize) -> f64 {
-        self.dose[place]
+        self.dose[place] * self.scale[self.paces[place] as usize]
     }
 
     /// All quantities of one pace fade by a factor; their scale after that.
@@ -70,25 +71,24 @@ impl Frame {
         self.scale[pace as usize]
     }
 
-    /// What work left in one muscle fades by a factor.
-    pub(super) fn fade_dose(&mut self, place: usize, factor: f64) {
-        let left = self.dose[place] * factor;
-        self.dose[place] = if left < LEAST_DOSE { 0.0 } else { left };
-    }
-
     /// Work falls on one muscle.
     pub(super) fn add_dose(&mut self, place: usize, dose: f64) {
-        self.dose[place] += dose;
+        self.dose[place] += dose / self.scale[self.paces[place] as usize];
     }
 
     /// The paces whose scale is too small to go on with: each with the power of two by which the z of its
     /// quantities have to be multiplied instead, its scale having been divided by that.
     pub(super) fn fold(&mut self) -> impl Iterator<Item = (Pace, f64)> + use<> {
         let mut folded = [1.0; Pace::COUNT];
-        for (scale, factor) in self.scale.iter_mut().zip(&mut folded) {
-            if *scale < LEAST_SCALE {
-                *factor = 2.0_f64.powi(scale.log2().floor() as i32); // −183 to −66
-                *scale /= *factor;
+        if self.scale.iter().any(|scale| *scale < LEAST_SCALE) {
+            for (scale, factor) in self.scale.iter_mut().zip(&mut folded) {
+                if *scale < LEAST_SCALE {
+                    *factor = 2.0_f64.powi(scale.log2().floor() as i32); // −183 to −66
+                    *scale /= *factor;
+                }
+            }
+            for (dose, pace) in self.dose.iter_mut().zip(&self.paces) {
+                *dose *= folded[*pace as usize];
             }
         }
         Pace::ALL.into_iter().zip(folded).filter(|(_, factor)| *factor != 1.0)
@@ -116,7 +116,7 @@ impl Frame {
             match kind {
                 Row::Muscle(place) => {
                     inner.push((row, scaled));
-                    cost -= weight * self.dose[place];
+                    cost -= scaled * self.dose[place];
                 }
                 Row::Level => {
                     inner.push((row, weight));
@@ -130,6 +130,35 @@ impl Frame {
         if cost != 0.0 {
             add(inner, COST, cost);
         }
+    }
+
+    /// [`Frame::put_inner`] of what a lead set of a lift shows: its capacity, less the lean for its curve
+    /// (`super::filter::Dynamics::shown`). Made straight away, because every lead set of a record needs it.
+    pub(super) fn put_shown(
+        &self,
+        shape: &Shape,
+        effects: &[f64; 3],
+        lift: usize,
+        lean: f64,
+        inner: &mut Sum,
+    ) {
+        let scale = |pace: Pace| self.scale[pace as usize];
+        inner.clear();
+        inner.extend([(FORM, scale(Pace::Form)), (ABSENCE, scale(Pace::Absence))]);
+        let paces = [Pace::Sleep, Pace::Stress, Pace::Soreness];
+        for (item, (effect, pace)) in effects.iter().zip(paces).enumerate() {
+            inner.push((CHECK_IN + item, effect * scale(pace)));
+        }
+        let mut cost = 0.0;
+        for (place, share) in shape.lift(lift).shares() {
+            let scaled = share * scale(self.paces[place]);
+            inner.push((shape.muscle_row(place), scaled));
+            cost -= scaled * self.dose[place];
+        }
+        let slope = -self.slope_days * scale(Pace::Slope);
+        let rows = [(COST, cost), (shape.level(lift), 1.0), (shape.slope(lift), slope)];
+        inner.extend(rows);
+        inner.push((shape.bend(lift), -lean));
     }
 }
 

@@ -7,7 +7,8 @@
 //! holds it against difference quotients. It costs about as much as three passes forwards, whatever
 //! the number of parameters.
 
-use super::filter::{Dynamics, Event};
+use super::account::Prepared;
+use super::filter::Dynamics;
 use super::freak::Freak;
 use super::lanes::multiply;
 use super::parameters::recovery_days;
@@ -97,11 +98,11 @@ pub(super) struct Observed {
 /// Log-likelihood and slopes of a record.
 pub(super) fn log_likelihood_and_slopes(
     dynamics: &Dynamics<'_>,
-    events: &[Event],
+    record: &Prepared,
 ) -> (f64, Slopes) {
     let mut state = dynamics.start_taped();
-    for event in events {
-        dynamics.take(&mut state, event);
+    for told in record.told() {
+        dynamics.learn(&mut state, told);
     }
     let steps = state.tape.take().unwrap_or_default();
     let mut back = Back::new(dynamics, state.belief.len());

@@ -258,7 +258,7 @@ impl Lifter {
     /// The forecast of a lead set with this time, mass and reserve; none before the lift's first.
     #[must_use]
     pub fn expect(&self, lift: usize, next: &LeadSet) -> Option<Expectation> {
-        if self.state().lifts[lift].exposures == 0 {
+        if self.exposures(lift) == 0 {
             return None;
         }
         let dynamics = self.dynamics();
@@ -266,11 +266,12 @@ impl Lifter {
         let (level, usual) = (self.shape.level(lift), self.shape.usual(lift));
         let mut against = dynamics.capacity(lift);
         against.push((usual, -1.0));
-        let of_lift = &ahead.lifts[lift];
+        let of_lift = ahead.account.lift(lift);
+        let lean = of_lift.lean_for(&self.pooled, next.moved_kg, next.reps_to_failure());
         let inner = |sum: &[(usize, f64)]| ahead.frame.inner(sum);
         let sums = Sums {
-            shown: &inner(&dynamics.shown(of_lift, lift, next.moved_kg, next.reps_to_failure())),
-            shown_as_usual: &inner(&dynamics.shown_leaning(lift, of_lift.lean)),
+            shown: &inner(&dynamics.shown(lift, lean)),
+            shown_as_usual: &inner(&dynamics.shown(lift, of_lift.lean)),
             against_usual: &inner(&against),
             level: &inner(&[(level, 1.0)]),
         };
@@ -316,7 +317,7 @@ impl Lifter {
     /// How many lead sets of a lift have been read.
     #[must_use]
     pub fn exposures(&self, lift: usize) -> usize {
-        self.state().lifts[lift].exposures as usize
+        self.state().account.lift(lift).exposures as usize
     }
 
     /// The level and slope of a lift on a day not before the last event; none before its first set.

@@ -1,5 +1,6 @@
 //! Local recovery: one model of all of a lifter's lifts and muscles.
 
+pub mod account;
 pub mod belief;
 pub mod dose;
 pub mod filter;
@@ -11,6 +12,7 @@ mod gradient;
 mod lanes;
 pub mod lifter;
 pub mod muscles;
+mod noise;
 pub mod numbers;
 pub mod parameters;
 pub mod population;
@@ -20,6 +22,7 @@ pub mod state;
 pub mod why;
 mod work_sets;
 
+pub use account::Prepared;
 pub use filter::{Dynamics, Event};
 pub use fit::RecoveryFit;
 pub use freak::Freak;

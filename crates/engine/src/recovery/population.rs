@@ -11,6 +11,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::account::Prepared;
 use super::filter::{Dynamics, Event};
 use super::fit::{self, N_SHARED};
 use super::parameters::{Pooled, Spread};
@@ -151,14 +152,18 @@ pub fn regrow(
     anchor: &Pooled,
     records: &[(Shape, Vec<Event>)],
 ) -> Result<(Pooled, Verdict), StateSpaceError> {
+    let records: Vec<(&Shape, Prepared)> = records
+        .iter()
+        .map(|(shape, events)| (shape, Prepared::new(shape, pooled, events)))
+        .collect();
     let objective = |logs: &[f64]| {
         let candidate = with_growth(pooled, logs);
         let likelihood: f64 = records
             .iter()
-            .map(|(shape, events)| {
+            .map(|(shape, record)| {
                 let parameters = fit::middle(shape, &candidate);
                 let dynamics = Dynamics { shape, pooled: &candidate, parameters: &parameters };
-                dynamics.log_likelihood(events)
+                dynamics.log_likelihood(record)
             })
             .sum();
         // Ten times up or down is one sd: weak, but keeps what the records don't tell where it was.

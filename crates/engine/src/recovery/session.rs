@@ -7,8 +7,8 @@
 //! [`SessionBelief::expectation`] and [`SessionBelief::learn`] are that arithmetic, and the test vectors
 //! beside the service's tests come from it.
 
+use super::account::lean_at;
 use super::belief::{Belief, Sum, Surprise};
-use super::filter::lean_at;
 use super::forecast::{Noise, Sums, forecast};
 use super::freak::Freak;
 use super::lifter::Lifter;
@@ -77,8 +77,8 @@ impl Lifter {
         let lifts = known.iter().map(|&(lift, _)| SessionLift {
             lift,
             scatter_variance: self.parameters().scatter[lift].powi(2),
-            usual_shown: state.lifts[lift].shown,
-            usual_lean: state.lifts[lift].lean,
+            usual_shown: state.account.lift(lift).shown,
+            usual_lean: state.account.lift(lift).lean,
         });
         SessionBelief {
             mean: rows.clone().map(|row| state.belief.mean(row)).collect(),

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use domain::{Lift, Muscle};
 
+use super::noise::{Kind, Noise, PACES};
 use super::parameters::{pace, region};
 
 /// The rows before those of muscles and lifts.
@@ -21,7 +22,8 @@ const N_SHARED: usize = 6;
 pub struct Shape {
     muscles: Vec<Muscle>,
     lifts: Vec<LiftShape>,
-    paces: Vec<Pace>,
+    /// Pace and region of each muscle.
+    kinds: Vec<Kind>,
     /// Places of two muscles of one region, the later first.
     pairs: Vec<(usize, usize)>,
 }
@@ -56,6 +58,10 @@ pub(super) enum Pace {
     QuickMuscle,
 }
 
+/// The paces of muscles, in order.
+pub(super) const MUSCLE_PACES: [Pace; PACES] =
+    [Pace::SlowMuscle, Pace::MiddlingMuscle, Pace::QuickMuscle];
+
 impl Pace {
     pub(super) const COUNT: usize = 10;
     pub(super) const ALL: [Pace; Pace::COUNT] = [
@@ -77,6 +83,7 @@ impl Pace {
 pub(super) struct LiftShape {
     /// (place among the muscles, weight).
     pub(super) muscles: Vec<(usize, f64)>,
+    shares: Vec<(usize, f64)>,
     /// The class's scatter, a CV in %.
     pub(super) class_scatter_pct: f64,
 }
@@ -95,13 +102,16 @@ impl Shape {
         let place = |muscle: Muscle| muscles.iter().position(|other| *other == muscle);
         let lifts = lifts
             .into_iter()
-            .map(|lift| LiftShape {
-                muscles: lift
+            .map(|lift| {
+                let muscles: Vec<(usize, f64)> = lift
                     .muscles
                     .iter()
                     .filter_map(|share| Some((place(share.muscle)?, share.get())))
-                    .collect(),
-                class_scatter_pct: lift.starting_scatter_pct,
+                    .collect();
+                let whole: f64 = muscles.iter().map(|(_, weight)| weight).sum();
+                let shares =
+                    muscles.iter().map(|&(place, weight)| (place, weight / whole)).collect();
+                LiftShape { muscles, shares, class_scatter_pct: lift.starting_scatter_pct }
             })
             .collect();
         let regions: Vec<Option<usize>> = muscles.iter().map(|muscle| region(*muscle)).collect();
@@ -111,8 +121,12 @@ impl Shape {
             .flat_map(|one| (0..one).map(move |other| (one, other)))
             .filter(|&(one, other)| together(one, other))
             .collect();
-        let paces = muscles.iter().map(|muscle| pace(*muscle)).collect();
-        Shape { muscles, lifts, paces, pairs }
+        let kind = |(muscle, &region): (&Muscle, &Option<usize>)| {
+            let pace = MUSCLE_PACES.iter().position(|one| *one == pace(*muscle));
+            Kind { pace: pace.unwrap_or(0), region }
+        };
+        let kinds = muscles.iter().zip(&regions).map(kind).collect();
+        Shape { muscles, lifts, kinds, pairs }
     }
 
     /// The muscles, in the order of [`Muscle::ALL`].
@@ -138,6 +152,12 @@ impl Shape {
         N_SHARED + self.muscles.len() + 3 * self.lifts.len()
     }
 
+    /// What comes over these muscles and lifts, none of it yet; `together` for muscles of one region.
+    pub(super) fn noise(&self, together: f64) -> Noise {
+        let (kinds, pairs) = (self.kinds.clone(), self.pairs.clone());
+        Noise::of(self.muscle_row(0), kinds, pairs, together, self.n_lifts())
+    }
+
     /// Muscles that belong to one region, as pairs of places.
     pub(super) fn pairs(&self) -> &[(usize, usize)] {
         &self.pairs
@@ -155,7 +175,7 @@ impl Shape {
             SORENESS => (Row::Other, Pace::Soreness),
             _ if row < first_level => {
                 let place = row - N_SHARED;
-                (Row::Muscle(place), self.paces[place])
+                (Row::Muscle(place), self.pace(place))
             }
             _ if row < self.n_states_without_usual() => match (row - first_level) % 3 {
                 0 => (Row::Level, Pace::Never),
@@ -172,7 +192,12 @@ impl Shape {
 
     /// How fast a muscle recovers.
     pub(super) fn pace(&self, place: usize) -> Pace {
-        self.paces[place]
+        MUSCLE_PACES[self.kinds[place].pace]
+    }
+
+    /// The same as a number, and its region.
+    pub(super) fn kind(&self, place: usize) -> Kind {
+        self.kinds[place]
     }
 
     pub(super) fn muscle_row(&self, place: usize) -> usize {
@@ -200,7 +225,6 @@ impl Shape {
 impl LiftShape {
     /// The lift's muscles with weights that add up to 1: w_lm/W_l.
     pub(super) fn shares(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
-        let whole: f64 = self.muscles.iter().map(|(_, weight)| weight).sum();
-        self.muscles.iter().map(move |&(place, weight)| (place, weight / whole))
+        self.shares.iter().copied()
     }
 }

@@ -3,13 +3,10 @@
 //! The belief itself is kept in the coordinates of [`super::frame`]; everything that asks for a level or
 //! a muscle goes through here, so nobody else has to know.
 
+use super::account::Account;
 use super::belief::{Belief, Sum};
 use super::frame::Frame;
 use super::gradient::Step;
-
-/// The latest sets whose mean, without the highest and the lowest, is what a lift shows now. A freak hardly
-/// moves it, and unlike a weight by the probability of a freak it depends on no parameter, so slopes stay exact.
-const SHOWN_SETS: usize = 5;
 
 /// What is believed of a lifter at one moment.
 #[derive(Clone, Debug)]
@@ -17,44 +14,14 @@ pub struct State {
     /// In the coordinates of `frame`.
     pub(super) belief: Belief,
     pub(super) frame: Frame,
-    pub(super) days: Option<f64>,
-    pub(super) lifts: Vec<LiftState>,
+    pub(super) account: Account,
     /// Exposures of each muscle, and the running mean of its state there.
     pub(super) muscle_usual: Vec<(f64, f64)>,
-    pub(super) done_today: Vec<f64>,
-    pub(super) done_on: f64,
-    pub(super) last_session: Option<f64>,
+    /// Room for a sum.
+    pub(super) sum: Sum,
     pub(super) log_likelihood: f64,
     /// What was done, if slopes are wanted.
     pub(super) tape: Option<Vec<Step>>,
-}
-
-/// What the state holds of one lift beside the belief.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct LiftState {
-    /// Lead sets read.
-    pub(super) exposures: u32,
-    /// When it was last read.
-    pub(super) last: Option<f64>,
-    /// What its latest sets showed, in no order, and the mean of it without the extremes.
-    latest: [f64; SHOWN_SETS],
-    pub(super) shown: f64,
-    /// Running mean of b·n/(1 + b·n) at what was to be expected.
-    pub(super) lean: f64,
-}
-
-impl LiftState {
-    /// Takes what one more set showed.
-    pub(super) fn note_shown(&mut self, log_one_rm: f64) {
-        self.latest[self.exposures as usize % SHOWN_SETS] = log_one_rm;
-        self.exposures += 1;
-        let mut known = self.latest;
-        let known = &mut known[..SHOWN_SETS.min(self.exposures as usize)];
-        known.sort_by(f64::total_cmp);
-        let n = known.len();
-        let middle = if n < 3 { &known[..] } else { &known[1..n - 1] };
-        self.shown = middle.iter().sum::<f64>() / middle.len() as f64;
-    }
 }
 
 impl State {

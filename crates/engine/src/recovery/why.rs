@@ -217,7 +217,8 @@ impl Lifter {
                 .map(|(item, effect)| (CHECK_IN + item, -effect)),
         );
         let last = self.lead_sets(lift).next_back().map_or(1.0, |set| set.moved_kg);
-        let capacity = self.dynamics().shown(&state.lifts[lift], lift, last, 0.0);
+        let lean = state.account.lift(lift).lean_for(self.pooled(), last, 0.0);
+        let capacity = self.dynamics().shown(lift, lean);
         let sums: [(Vec<(usize, f64)>, f64); 5] = [
             (muscles, usual),
             (
