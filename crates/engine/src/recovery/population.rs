@@ -206,17 +206,43 @@ fn growth_of(pooled: &Pooled) -> [Parameter; 7] {
         ),
         around("drift", pooled.drift.middle, 1e-5, 0.05),
         around("unsteadiness", pooled.unsteadiness.middle, 0.05, 5.0),
-        around("the day's form", pooled.form_sd.middle, 0.001, 0.3),
+        around("the day's form", pooled.form_sd.middle, 0.001, 0.1),
     ]
 }
 
 fn with_growth(pooled: &Pooled, logs: &[f64]) -> Pooled {
+    // Rounding must not take a value out of its bounds, within which alone numbers are read again.
+    let mut found = growth_of(pooled);
+    for (parameter, log) in found.iter_mut().zip(logs) {
+        parameter.start = log.exp().clamp(parameter.lower, parameter.upper);
+    }
+    let [slope, spread, days, lasting, drift, unsteadiness, form] = found.map(|one| one.start);
     let mut next = pooled.clone();
-    next.slope = Spread { middle: logs[0].exp() - SLOPE_SHIFT, sd: logs[1].exp() };
-    next.slope_days = logs[2].exp();
-    next.lasting_slope = logs[3].exp() - SLOPE_SHIFT;
-    next.drift.middle = logs[4].exp();
-    next.unsteadiness.middle = logs[5].exp();
-    next.form_sd.middle = logs[6].exp();
+    next.slope = Spread { middle: slope - SLOPE_SHIFT, sd: spread };
+    next.slope_days = days;
+    next.lasting_slope = lasting - SLOPE_SHIFT;
+    next.drift.middle = drift;
+    next.unsteadiness.middle = unsteadiness;
+    next.form_sd.middle = form;
     next
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The bounds within which growth is looked for lie within those in which numbers are taken.
+    #[test]
+    fn whatever_growth_is_found_can_be_written_and_read_again() {
+        let shipped = Pooled::shipped();
+        for bound in [|one: &Parameter| one.lower, |one: &Parameter| one.upper] {
+            for (idx, parameter) in growth_of(&shipped).iter().enumerate() {
+                let mut logs = growth_of(&shipped).map(|one| one.start.ln());
+                logs[idx] = bound(parameter).ln();
+                let found = with_growth(&shipped, &logs);
+                let read = Pooled::from_numbers(found.to_numbers());
+                assert_eq!(read.as_ref(), Ok(&found), "{}", parameter.name);
+            }
+        }
+    }
 }
