@@ -300,6 +300,20 @@ fn an_empty_record_is_no_trouble() {
     }
 }
 
+/// What is expected on a day that can't be is what is expected on the latest.
+#[test]
+fn an_impossible_day_is_the_latest() {
+    let mut lifter = Lifter::new(shape(2), Pooled::shipped());
+    let set = LeadSet { days: 5.0, moved_kg: 100.0, reps: 5, reserve: Reserve::Reported(1.0) };
+    assert!(lifter.lead(0, set) && lifter.lead(0, LeadSet { days: 8.0, ..set }));
+    let expected = |days: f64| lifter.expect(0, &LeadSet { days, ..set }).unwrap();
+    for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e300, -1e300] {
+        assert_eq!(expected(bad), expected(8.0), "{bad}");
+        assert_eq!(lifter.absence(bad), lifter.absence(8.0), "{bad}");
+        assert_eq!(lifter.session(&[(0, 3.0)], bad), lifter.session(&[(0, 3.0)], 8.0), "{bad}");
+    }
+}
+
 /// Numbers that are no numbers, or beyond all measure, are not taken: nothing changes.
 #[test]
 fn hostile_events_change_nothing() {

@@ -15,7 +15,7 @@ mod strength_data;
 use std::error::Error;
 
 use forecast_contest::{
-    Forecast, Rival, coverage_pct, forecasts, interval, recovery_coverage_pct, repeat, score,
+    Forecast, Rival, alike, coverage_pct, forecasts, interval, recovery_coverage_pct, repeat, score,
 };
 use strength_data::{Exercise, Leg, Replayed, TIMES, Timing, replayed};
 
@@ -36,6 +36,13 @@ fn main() -> Result<(), Box<dyn Error>> {
     scatter(&all)?;
     let told = forecasts(&all, Leg::Left)?;
     contest(&told);
+    println!(
+        "\nwhat the others' mean gain misses: correlation of both legs on a day, and of a leg with the time before"
+    );
+    for exercise in Exercise::BOTH {
+        let (legs, before) = alike(&told, exercise);
+        println!("  {}: {legs:.2}, {before:+.2}", exercise.lift());
+    }
     println!("\nthe right leg tested first");
     let first_right = forecasts(&all, Leg::Right)?;
     print_contest("both lifts", &first_right.iter().collect::<Vec<_>>());

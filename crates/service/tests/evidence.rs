@@ -20,7 +20,7 @@ use std::sync::LazyLock;
 use domain::{Catalogue, CheckIn, Limits, LoggedSet, SetId};
 use engine::reading::Call;
 use forecast_contest::{
-    Forecast, Rival, coverage_pct, forecasts, interval, recovery_coverage_pct, repeat, score,
+    Forecast, Rival, alike, coverage_pct, forecasts, interval, recovery_coverage_pct, repeat, score,
 };
 use jiff::civil::date;
 use rand::SeedableRng;
@@ -225,6 +225,11 @@ fn the_recovery_model_forecasts_real_tests_as_the_page_says() {
     assert!(ahead(&of(true), Rival::GroupGain).0 > 1.5);
     let (low, high) = ahead(&of(false), Rival::GroupGain);
     assert!(low < 0.0 && high > 0.0, "{low} to {high}: neither is better on first legs");
+    for (exercise, legs) in [(Exercise::LegPress, 0.90), (Exercise::KneeExtension, 0.64)] {
+        let (both, before) = alike(&FORECASTS, exercise);
+        near(both, legs, 0.005, "correlation of both legs' misses");
+        assert!((-0.2..0.0).contains(&before), "{before}");
+    }
 }
 
 /// A promise of the product; the squad is invented and its truth isn't the engine's own model.

@@ -6,7 +6,7 @@
 
 use domain::Limits;
 
-use super::filter::Event;
+use super::filter::{Event, MOST_DAYS};
 use super::freak::Freak;
 use super::parameters::Pooled;
 use super::shape::Shape;
@@ -138,8 +138,11 @@ impl Account {
         }
     }
 
-    /// Goes on to a day; how many that is, 0 if it isn't later.
+    /// Goes on to a day; how many days that is, 0 if it isn't later or can't be.
     pub(super) fn advance(&mut self, days: f64) -> f64 {
+        if days.is_nan() || days.abs() > MOST_DAYS {
+            return 0.0;
+        }
         let gap = self.days.map_or(0.0, |then| days - then).max(0.0);
         self.days = Some(self.days.map_or(days, |then| then.max(days)));
         gap
@@ -148,7 +151,7 @@ impl Account {
     /// A session on a day: on a new one, what was done before is past.
     pub(super) fn enter(&mut self, days: f64) -> Entry {
         let gap = self.advance(days);
-        let days = self.days.unwrap_or(days);
+        let Some(days) = self.days else { return Entry { gap, away: 0.0 } };
         if days.floor() > self.done_on {
             self.done_on = days.floor();
             self.done_today.fill(0.0);

@@ -9,7 +9,7 @@ use aligned_vec::AVec;
 
 use super::freak::{Freak, Learnt};
 use super::lanes::{Aligned, HELD, HeldRows, LANES, aligned, gather, learn, lessen};
-use super::noise::Noise;
+use super::pending::Pending;
 
 /// The least variance of an observation: (0.001 %)². Masses are whole grams, so nothing is known
 /// better, and a variance of exactly 0 would leave nothing of a covariance but rounding errors.
@@ -31,7 +31,7 @@ pub struct Belief {
     /// reading and writing the covariance for each.
     held: HeldRows,
     n_held: usize,
-    noise: Noise,
+    pending: Pending,
 }
 
 /// What an observation brought.
@@ -51,11 +51,11 @@ impl Belief {
     /// `n` quantities known to be 0.
     #[must_use]
     pub fn new(n: usize) -> Belief {
-        Belief::with_noise(n, Noise::default())
+        Belief::with_places(n, Pending::default())
     }
 
     /// The same, with the places over which noise comes.
-    pub(super) fn with_noise(n: usize, noise: Noise) -> Belief {
+    pub(super) fn with_places(n: usize, pending: Pending) -> Belief {
         let stride = n.next_multiple_of(LANES).max(LANES);
         Belief {
             n,
@@ -64,14 +64,14 @@ impl Belief {
             along: aligned(0.0, stride),
             held: HeldRows::new(stride),
             n_held: 0,
-            noise,
+            pending,
         }
     }
 
     /// The same with `more` further quantities that are known to be 0.
     #[must_use]
     pub fn with_more(mut self, more: usize) -> Belief {
-        let mut wider = Belief::with_noise(self.n + more, std::mem::take(&mut self.noise));
+        let mut wider = Belief::with_places(self.n + more, std::mem::take(&mut self.pending));
         wider.mean[..self.n].copy_from_slice(&self.mean[..self.n]);
         let (old, new) = (self.stride(), wider.stride());
         let rows = wider.covariance.chunks_exact_mut(new).zip(self.covariance.chunks_exact(old));
@@ -95,14 +95,14 @@ impl Belief {
     /// Mean of one quantity.
     #[must_use]
     pub fn mean(&self, row: usize) -> f64 {
-        self.mean[row] + self.noise.shift(row)
+        self.mean[row] + self.pending.shift(row)
     }
 
     /// Covariance of two quantities.
     #[must_use]
     pub fn covariance(&self, one: usize, other: usize) -> f64 {
         let held = self.held.between(self.n_held, one, other);
-        self.covariance[self.at(one, other)] - held + self.noise.between(one, other)
+        self.covariance[self.at(one, other)] - held + self.pending.between(one, other)
     }
 
     /// Mean of a sum.
@@ -141,8 +141,8 @@ impl Belief {
     }
 
     /// What comes over muscles and lifts, to be added to.
-    pub(super) fn noise(&mut self) -> &mut Noise {
-        &mut self.noise
+    pub(super) fn pending(&mut self) -> &mut Pending {
+        &mut self.pending
     }
 
     /// Multiplies one quantity.
@@ -174,7 +174,7 @@ impl Belief {
     /// what it is to be taken off, so it needn't be taken off first.
     fn replace(&mut self, row: usize, keep: f64, sum: &[(usize, f64)], part: f64) {
         let (n, stride) = (self.n, self.stride());
-        self.noise.put_into(&mut self.mean, &mut self.covariance);
+        self.pending.put_into(&mut self.mean, &mut self.covariance);
         let mut fresh = vec![0.0; stride];
         gather(&self.covariance, &self.held, 0, sum, &mut fresh);
         let spread: f64 = sum.iter().map(|&(of, weight)| weight * fresh[of]).sum();
@@ -241,16 +241,16 @@ impl Belief {
     /// The same into a row; returns how far the noise has moved the sum.
     fn product(&self, sum: &[(usize, f64)], along: &mut [f64]) -> f64 {
         gather(&self.covariance, &self.held, self.n_held, sum, along);
-        self.noise.add_to(along, sum)
+        self.pending.add_to(along, sum)
     }
 
     /// Moves the mean by gain·along, and keeps shrink·along·along' to be taken off the covariance.
     fn learn(&mut self, learnt: Learnt) {
-        let Belief { mean, covariance, along, held, noise, .. } = self;
+        let Belief { mean, covariance, along, held, pending, .. } = self;
         learn(mean, (held, self.n_held), along, (learnt.gain, learnt.shrink));
         self.n_held += 1;
         if self.n_held == HELD {
-            noise.put_into(mean, covariance);
+            pending.put_into(mean, covariance);
             lessen(covariance, held);
             self.n_held = 0;
         }

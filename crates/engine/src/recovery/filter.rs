@@ -33,7 +33,7 @@ const LEFT_OUT_PER_DAY: f64 = 0.01 / 7.0;
 
 /// The farthest day from the origin, and the most hard sets or points of a check-in item, that are taken
 /// for what they say.
-const MOST_DAYS: f64 = 1e6;
+pub(super) const MOST_DAYS: f64 = 1e6;
 const MOST: f64 = 1e3;
 /// The masses in kg that a lead set is taken to have moved: a gram to a thousand tonnes.
 const MASSES: std::ops::RangeInclusive<f64> = 1e-3..=1e6;
@@ -126,7 +126,7 @@ impl Dynamics<'_> {
 
     fn start_with(&self, n_states: usize) -> State {
         let shape = self.shape;
-        let mut belief = Belief::with_noise(n_states, shape.noise(self.pooled.together));
+        let mut belief = Belief::with_places(n_states, shape.pending(self.pooled.together));
         belief.disturb(FORM, 0.0, self.parameters.form_sd.powi(2));
         belief.disturb(COST, self.pooled.cost.middle, self.pooled.cost.sd.powi(2));
         for (item, sd) in self.pooled.check_in_sd.iter().enumerate() {
@@ -204,10 +204,8 @@ impl Dynamics<'_> {
 
     /// Carries the belief to a later time; an earlier one, or one that can't be, changes nothing.
     pub fn pass(&self, state: &mut State, days: f64) {
-        if days.abs() <= MOST_DAYS {
-            let gap = state.account.advance(days);
-            self.fade(state, gap);
-        }
+        let gap = state.account.advance(days);
+        self.fade(state, gap);
     }
 
     /// Days pass.
@@ -266,7 +264,7 @@ impl Dynamics<'_> {
             let scale = frame.fade(pace, factor);
             (factor, sd * (1.0 - factor * factor).max(0.0).sqrt() / scale)
         });
-        belief.noise().over_muscles(by_pace.map(|(_, sd)| sd));
+        belief.pending().over_muscles(by_pace.map(|(_, sd)| sd));
         let of = |place: usize| by_pace[shape.kind(place).pace];
         let taped = if state.tape.is_some() { shape.muscles().len() } else { 0 };
         (0..taped).map(|place| of(place).0).collect()
@@ -288,7 +286,7 @@ impl Dynamics<'_> {
             pooled.curve_drift.powi(2) * gap,
         ];
         let shifts = [pooled.lasting_slope * gap, pooled.lasting_slope * (1.0 - factor) / scale];
-        state.belief.noise().over_lifts(shifts, variances, (both + days * slope) / scale);
+        state.belief.pending().over_lifts(shifts, variances, (both + days * slope) / scale);
     }
 
     /// A session: an absence before it has cost what it has.

@@ -168,3 +168,39 @@ fn add(sum: &mut Sum, row: usize, weight: f64) {
         None => sum.push((row, weight)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use domain::{Catalogue, LiftName};
+
+    use crate::recovery::{Dynamics, Lifter, Pooled};
+
+    /// What a lead set shows, made straight away, is what the general way makes of the same sum.
+    #[test]
+    fn what_a_lead_set_shows_is_the_same_either_way() {
+        let catalogue = Catalogue::built_in();
+        let lifts = ["back squat", "leg press", "bench press"]
+            .map(|name| catalogue.find(&LiftName::new(name).unwrap()).unwrap());
+        let (shape, pooled) = (Shape::of(lifts), Pooled::shipped());
+        let parameters = Lifter::new(shape.clone(), pooled.clone()).parameters().clone();
+        let dynamics = Dynamics { shape: &shape, pooled: &pooled, parameters: &parameters };
+        let mut frame = Frame::new(&shape, shape.n_states(), pooled.slope_days);
+        for (idx, pace) in Pace::ALL.into_iter().enumerate() {
+            frame.fade(pace, 1.0 - 0.07 * idx as f64);
+        }
+        (0..shape.muscles().len()).for_each(|place| frame.add_dose(place, 0.3 + place as f64));
+        for lift in 0..shape.n_lifts() {
+            let mut shown = Sum::new();
+            frame.put_shown(&shape, &parameters.check_in_effects, lift, 0.2, &mut shown);
+            let mut wanted = frame.inner(&dynamics.shown(lift, 0.2));
+            shown.sort_by_key(|(row, _)| *row);
+            wanted.sort_by_key(|(row, _)| *row);
+            assert_eq!(shown.len(), wanted.len());
+            for (one, other) in shown.iter().zip(&wanted) {
+                assert_eq!(one.0, other.0);
+                assert!((one.1 - other.1).abs() < 1e-14, "{one:?} and {other:?}");
+            }
+        }
+    }
+}

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use domain::{Lift, Muscle};
 
-use super::noise::{Kind, Noise, PACES};
 use super::parameters::{pace, region};
+use super::pending::{Kind, PACES, Pending};
 
 /// The rows before those of muscles and lifts.
 pub(super) const FORM: usize = 0;
@@ -153,9 +153,9 @@ impl Shape {
     }
 
     /// What comes over these muscles and lifts, none of it yet; `together` for muscles of one region.
-    pub(super) fn noise(&self, together: f64) -> Noise {
+    pub(super) fn pending(&self, together: f64) -> Pending {
         let (kinds, pairs) = (self.kinds.clone(), self.pairs.clone());
-        Noise::of(self.muscle_row(0), kinds, pairs, together, self.n_lifts())
+        Pending::of(self.muscle_row(0), kinds, pairs, together, self.n_lifts())
     }
 
     /// Muscles that belong to one region, as pairs of places.

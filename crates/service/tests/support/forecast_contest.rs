@@ -183,6 +183,39 @@ pub(crate) fn interval(
     by_people(forecasts, |one| one.test.participant.as_str(), statistic)
 }
 
+/// The correlation of what the last value with the others' mean gain misses: between the two legs of a person on
+/// one day, and between a leg and itself the time before. NaN without two pairs.
+pub(crate) fn alike(forecasts: &[Forecast], exercise: Exercise) -> (f64, f64) {
+    let miss = |one: &Forecast| one.test.load_kg.ln() - one.group_gain;
+    let of: Vec<&Forecast> = forecasts.iter().filter(|one| one.test.exercise == exercise).collect();
+    let with = |wanted: &dyn Fn(&StrengthTest, &StrengthTest) -> bool| {
+        let pairs = of.iter().flat_map(|one| {
+            of.iter()
+                .filter(|other| one.test.participant == other.test.participant)
+                .filter(|other| wanted(&one.test, &other.test))
+                .map(|other| (miss(one), miss(other)))
+        });
+        correlation(&pairs.collect::<Vec<_>>())
+    };
+    let both_legs = |one: &StrengthTest, other: &StrengthTest| {
+        one.time == other.time && one.leg == Leg::Left && other.leg == Leg::Right
+    };
+    let before = |one: &StrengthTest, other: &StrengthTest| {
+        one.leg == other.leg && one.time + 1 == other.time
+    };
+    (with(&both_legs), with(&before))
+}
+
+/// Pearson's.
+fn correlation(pairs: &[(f64, f64)]) -> f64 {
+    let n = pairs.len() as f64;
+    let (x, y) = pairs.iter().fold((0.0, 0.0), |(x, y), pair| (x + pair.0 / n, y + pair.1 / n));
+    let sum = |of: &dyn Fn(f64, f64) -> f64| -> f64 {
+        pairs.iter().map(|pair| of(pair.0 - x, pair.1 - y)).sum()
+    };
+    sum(&|x, y| x * y) / (sum(&|x, _| x * x) * sum(&|_, y| y * y)).sqrt()
+}
+
 /// How well `time` repeats the time before it, over the legs that have both.
 pub(crate) fn repeat(
     tests: &[StrengthTest],

@@ -14,7 +14,7 @@ pub(super) const PACES: usize = 3;
 
 /// Noise by now, and where it belongs. Without places it is none.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Noise {
+pub(super) struct Pending {
     places: Arc<Places>,
     /// Covariance of muscles of two paces.
     by_pace: [[f64; PACES]; PACES],
@@ -47,15 +47,15 @@ pub(super) struct Kind {
     pub(super) region: Option<usize>,
 }
 
-/// What a row is.
-enum Row {
+/// What a row belongs to.
+enum Owner {
     Muscle(usize),
     /// 0 for a level, 1 for a slope, 2 for a bend.
     Lift(usize),
-    Other,
+    Nothing,
 }
 
-impl Noise {
+impl Pending {
     /// For muscles from one row on, those of one region being correlated by `together`, and so many lifts.
     pub(super) fn of(
         first_muscle: usize,
@@ -63,9 +63,9 @@ impl Noise {
         pairs: Vec<(usize, usize)>,
         together: f64,
         n_lifts: usize,
-    ) -> Noise {
+    ) -> Pending {
         let places = Places { first_muscle, muscles, pairs, together, n_lifts };
-        Noise { places: Arc::new(places), ..Noise::default() }
+        Pending { places: Arc::new(places), ..Pending::default() }
     }
 
     /// Comes over all muscles, with one sd for each pace.
@@ -91,20 +91,20 @@ impl Noise {
 
     /// How far a row has moved.
     pub(super) fn shift(&self, row: usize) -> f64 {
-        match self.places.row(row) {
-            Row::Lift(0) => self.shifts[0],
-            Row::Lift(1) => self.shifts[1],
+        match self.places.owner(row) {
+            Owner::Lift(0) => self.shifts[0],
+            Owner::Lift(1) => self.shifts[1],
             _ => 0.0,
         }
     }
 
     /// Its covariance of two rows.
     pub(super) fn between(&self, one: usize, other: usize) -> f64 {
-        match (self.places.row(one), self.places.row(other)) {
-            (Row::Muscle(one), Row::Muscle(other)) => self.of_muscles(one, other),
-            (Row::Lift(part), Row::Lift(_)) if one == other => self.lift[part],
-            (Row::Lift(0), Row::Lift(1)) if one + 1 == other => self.level_slope,
-            (Row::Lift(1), Row::Lift(0)) if other + 1 == one => self.level_slope,
+        match (self.places.owner(one), self.places.owner(other)) {
+            (Owner::Muscle(one), Owner::Muscle(other)) => self.of_muscles(one, other),
+            (Owner::Lift(part), Owner::Lift(_)) if one == other => self.lift[part],
+            (Owner::Lift(0), Owner::Lift(1)) if one + 1 == other => self.level_slope,
+            (Owner::Lift(1), Owner::Lift(0)) if other + 1 == one => self.level_slope,
             _ => 0.0,
         }
     }
@@ -116,22 +116,22 @@ impl Noise {
         let mut weights = [[0.0; PACES]; REGIONS];
         let (mut moved, mut has_muscles) = (0.0, false);
         for &(row, weight) in sum {
-            match self.places.row(row) {
-                Row::Muscle(place) => {
+            match self.places.owner(row) {
+                Owner::Muscle(place) => {
                     let Kind { pace, region } = muscles[place];
                     let shared = region.map_or(0.0, |_| together * weight);
                     weights[region.unwrap_or(0)][pace] += shared;
                     along[row] += self.by_pace[pace][pace] * (weight - shared);
                     has_muscles = true;
                 }
-                Row::Lift(part) => {
+                Owner::Lift(part) => {
                     along[row] += self.lift[part] * weight;
                     if part < 2 {
                         moved += self.shifts[part] * weight;
                         along[row + 1 - 2 * part] += self.level_slope * weight;
                     }
                 }
-                Row::Other => {}
+                Owner::Nothing => {}
             }
         }
         if has_muscles {
@@ -188,12 +188,12 @@ impl Noise {
 }
 
 impl Places {
-    fn row(&self, row: usize) -> Row {
+    fn owner(&self, row: usize) -> Owner {
         let n = self.muscles.len();
         match row.checked_sub(self.first_muscle) {
-            Some(at) if at < n => Row::Muscle(at),
-            Some(at) if at < n + 3 * self.n_lifts => Row::Lift((at - n) % 3),
-            _ => Row::Other,
+            Some(at) if at < n => Owner::Muscle(at),
+            Some(at) if at < n + 3 * self.n_lifts => Owner::Lift((at - n) % 3),
+            _ => Owner::Nothing,
         }
     }
 }
@@ -207,27 +207,29 @@ mod tests {
     fn it_is_the_same_looked_up_and_put_in() {
         let kind = |pace, region| Kind { pace, region };
         let muscles = vec![kind(0, Some(0)), kind(2, None), kind(1, Some(0)), kind(2, Some(2))];
-        let mut noise = Noise::of(2, muscles, vec![(2, 0)], 0.5, 2);
-        noise.over_muscles([0.3, 0.2, 0.7]);
-        noise.over_muscles([0.1, 0.4, 0.2]);
-        noise.over_lifts([0.01, -0.02], [0.5, 0.3, 0.2], 0.1);
-        noise.over_lifts([0.01, 0.05], [0.1, 0.1, 0.1], 0.05);
+        let mut pending = Pending::of(2, muscles, vec![(2, 0)], 0.5, 2);
+        pending.over_muscles([0.3, 0.2, 0.7]);
+        pending.over_muscles([0.1, 0.4, 0.2]);
+        pending.over_lifts([0.01, -0.02], [0.5, 0.3, 0.2], 0.1);
+        pending.over_lifts([0.01, 0.05], [0.1, 0.1, 0.1], 0.05);
         let n = 12;
         let sum = [(0, 9.0), (2, 0.5), (3, 2.0), (4, -1.0), (6, 1.0), (7, -3.0), (11, 0.25)];
         let mut along = vec![0.0; n];
-        let moved = noise.add_to(&mut along, &sum);
+        let moved = pending.add_to(&mut along, &sum);
         let between: Vec<f64> = (0..n)
-            .map(|row| sum.iter().map(|&(other, weight)| weight * noise.between(row, other)).sum())
+            .map(|row| {
+                sum.iter().map(|&(other, weight)| weight * pending.between(row, other)).sum()
+            })
             .collect();
-        let shifts: f64 = sum.iter().map(|&(row, weight)| weight * noise.shift(row)).sum();
+        let shifts: f64 = sum.iter().map(|&(row, weight)| weight * pending.shift(row)).sum();
         let (mut mean, mut covariance) = (vec![0.0; n], vec![0.0; n * n]);
-        noise.put_into(&mut mean, &mut covariance);
+        pending.put_into(&mut mean, &mut covariance);
         for row in 0..n {
             let put: f64 =
                 sum.iter().map(|&(other, weight)| weight * covariance[row * n + other]).sum();
             assert!((along[row] - put).abs() < 1e-15, "{row}: {} and {put}", along[row]);
             assert!((between[row] - put).abs() < 1e-15, "{row}: {} and {put}", between[row]);
-            assert_eq!(noise.between(row, row), 0.0);
+            assert_eq!(pending.between(row, row), 0.0);
         }
         let put: f64 = sum.iter().map(|&(row, weight)| weight * mean[row]).sum();
         assert!((moved - put).abs() < 1e-15 && (shifts - put).abs() < 1e-15);
