@@ -6,7 +6,8 @@
 
 use domain::Limits;
 
-use super::filter::{Event, MOST_DAYS};
+use super::filter::{Event, MOST_DAYS, REGAIN_DAYS};
+use super::frame::fading;
 use super::freak::Freak;
 use super::parameters::Pooled;
 use super::shape::Shape;
@@ -44,11 +45,20 @@ pub(super) struct LiftAccount {
     pub(super) lean: f64,
 }
 
-/// A coming to train: the days that have passed since whatever happened last, and those away beyond what costs
-/// nothing.
+/// Time that has passed since whatever happened last, and the factors by which things have faded in it that fade as
+/// fast in everybody.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Passing {
+    pub(super) days: f64,
+    pub(super) form: f64,
+    pub(super) absence: f64,
+    pub(super) check_in: [f64; 3],
+}
+
+/// A coming to train, and the days away beyond what costs nothing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Entry {
-    pub(super) gap: f64,
+    pub(super) passing: Passing,
     pub(super) away: f64,
 }
 
@@ -57,7 +67,7 @@ pub(super) struct Entry {
 pub(super) enum Told {
     /// A check-in, so many days after whatever happened last.
     CheckIn {
-        gap: f64,
+        passing: Passing,
         items: [Option<f64>; 3],
     },
     /// The dose that falls on muscles, by their places.
@@ -88,7 +98,8 @@ pub(super) struct LeadTold {
 pub struct Prepared(Vec<Told>);
 
 impl Prepared {
-    /// Of `pooled` curve and freak sets count, and nothing else. What can't have happened is left out.
+    /// Of `pooled` curve, freak sets, and the days of form and check-ins count, and nothing else. What can't have
+    /// happened is left out.
     #[must_use]
     pub fn new(shape: &Shape, pooled: &Pooled, events: &[Event]) -> Prepared {
         let mut account = Account::new(shape);
@@ -130,35 +141,37 @@ impl Account {
             Event::WorkSets { lift, set, seen } => {
                 Some(Told::Lead(self.lead(pooled, lift, &set, seen)))
             }
-            Event::Work { lift, days, hard_sets } => Some(self.work(shape, lift, days, hard_sets)),
+            Event::Work { lift, days, hard_sets } => {
+                Some(self.work((shape, pooled), lift, days, hard_sets))
+            }
             Event::CheckIn { items, .. } if items.iter().all(Option::is_none) => None,
             Event::CheckIn { days, items } => {
-                Some(Told::CheckIn { gap: self.advance(days), items })
+                Some(Told::CheckIn { passing: self.advance(pooled, days), items })
             }
         }
     }
 
-    /// Goes on to a day; how many days that is, 0 if it isn't later or can't be.
-    pub(super) fn advance(&mut self, days: f64) -> f64 {
+    /// Goes on to a day; no time passes if it isn't later or can't be.
+    pub(super) fn advance(&mut self, pooled: &Pooled, days: f64) -> Passing {
         if days.is_nan() || days.abs() > MOST_DAYS {
-            return 0.0;
+            return Passing::NONE;
         }
-        let gap = self.days.map_or(0.0, |then| days - then).max(0.0);
-        self.days = Some(self.days.map_or(days, |then| then.max(days)));
-        gap
+        let then = self.days.unwrap_or(days);
+        self.days = Some(then.max(days));
+        if days > then { Passing::of(pooled, days - then) } else { Passing::NONE }
     }
 
     /// A session on a day: on a new one, what was done before is past.
-    pub(super) fn enter(&mut self, days: f64) -> Entry {
-        let gap = self.advance(days);
-        let Some(days) = self.days else { return Entry { gap, away: 0.0 } };
+    pub(super) fn enter(&mut self, pooled: &Pooled, days: f64) -> Entry {
+        let passing = self.advance(pooled, days);
+        let Some(days) = self.days else { return Entry { passing, away: 0.0 } };
         if days.floor() > self.done_on {
             self.done_on = days.floor();
             self.done_today.fill(0.0);
         }
         let away = self.last_session.map_or(0.0, |last| days - last) - Limits::AWAY_DAYS;
         self.last_session = Some(days);
-        Entry { gap, away: away.max(0.0) }
+        Entry { passing, away: away.max(0.0) }
     }
 
     /// Days a lift has been left out, beyond what makes no difference.
@@ -167,8 +180,14 @@ impl Account {
         last.map_or(0.0, |(then, now)| (now - then - Limits::AWAY_DAYS).max(0.0))
     }
 
-    pub(super) fn work(&mut self, shape: &Shape, lift: usize, days: f64, hard_sets: f64) -> Told {
-        let entry = self.enter(days);
+    pub(super) fn work(
+        &mut self,
+        (shape, pooled): (&Shape, &Pooled),
+        lift: usize,
+        days: f64,
+        hard_sets: f64,
+    ) -> Told {
+        let entry = self.enter(pooled, days);
         let dose = |&(place, weight): &(usize, f64)| {
             let before = self.done_today[place];
             let after = before + weight * hard_sets;
@@ -185,7 +204,7 @@ impl Account {
         set: &LeadSet,
         seen: SetMeasurement,
     ) -> LeadTold {
-        let entry = self.enter(set.days);
+        let entry = self.enter(pooled, set.days);
         let left_out = self.left_out(lift);
         let days = self.days;
         let of_lift = &mut self.lifts[lift];
@@ -196,6 +215,20 @@ impl Account {
         of_lift.lean += part * (lean - of_lift.lean);
         let exposures = of_lift.exposures;
         LeadTold { entry, lift, left_out, exposures, lean, seen, freak: pooled.freak_of(set) }
+    }
+}
+
+impl Passing {
+    /// No time.
+    const NONE: Passing = Passing { days: 0.0, form: 1.0, absence: 1.0, check_in: [1.0; 3] };
+
+    fn of(pooled: &Pooled, days: f64) -> Passing {
+        Passing {
+            days,
+            form: fading(days, pooled.form_days),
+            absence: fading(days, REGAIN_DAYS),
+            check_in: pooled.check_in_days.map(|of_item| fading(days, of_item)),
+        }
     }
 }
 

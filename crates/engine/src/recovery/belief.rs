@@ -245,9 +245,20 @@ impl Belief {
     }
 
     /// Moves the mean by gain·along, and keeps shrink·along·along' to be taken off the covariance.
-    fn learn(&mut self, learnt: Learnt) {
+    fn learn(&mut self, Learnt { gain, shrink, .. }: Learnt) {
         let Belief { mean, covariance, along, held, pending, .. } = self;
-        learn(mean, (held, self.n_held), along, (learnt.gain, learnt.shrink));
+        let root = shrink.abs().sqrt();
+        learn(mean, (held, self.n_held), along, (gain, root));
+        if shrink < 0.0 {
+            // A doubt that has grown is rare, and put in at once.
+            let grown: Vec<f64> = along.iter().map(|along| root * along).collect();
+            for (row, one) in covariance.chunks_exact_mut(along.len()).zip(&grown) {
+                row.iter_mut()
+                    .zip(&grown)
+                    .for_each(|(covariance, other)| *covariance += one * other);
+            }
+            return;
+        }
         self.n_held += 1;
         if self.n_held == HELD {
             pending.put_into(mean, covariance);
@@ -262,5 +273,39 @@ impl Belief {
 
     fn at(&self, one: usize, other: usize) -> usize {
         one * self.stride() + other
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An observation so far off that it may or may not be a freak leaves more doubt than there was.
+    #[test]
+    fn a_doubt_can_grow() {
+        let freak = Freak { share: 0.05, widening: 5.0, of_day: 0.0 };
+        let sum = [(0, 1.0), (2, -0.5)];
+        let mut belief = Belief::new(3);
+        for (row, variance) in [4e-4, 9e-4, 1e-4].into_iter().enumerate() {
+            belief.disturb(row, 0.1, variance);
+        }
+        belief.correlate(0, 1, 3e-4);
+        // Something else is learnt first, and held.
+        belief.observe(&[(1, 1.0)], 0.12, 1e-4, Freak::NONE);
+        let before = belief.clone();
+        let with = |row: usize| before.covariance_of(&[(row, 1.0)], &sum);
+        let (spread, off) = (before.variance_of(&sum), 0.08);
+        belief.observe(&sum, before.mean_of(&sum) + off, 1e-4, freak);
+        let learnt = freak.learn(off, spread, 1e-4);
+        assert!(learnt.shrink < 0.0, "{}", learnt.shrink);
+        for row in 0..3 {
+            let mean = before.mean(row) + learnt.gain * with(row);
+            assert!((belief.mean(row) - mean).abs() < 1e-15);
+            for other in 0..3 {
+                let left = before.covariance(row, other) - learnt.shrink * with(row) * with(other);
+                assert!((belief.covariance(row, other) - left).abs() < 1e-18, "{row}, {other}");
+            }
+        }
+        assert!(belief.variance_of(&sum) > spread);
     }
 }

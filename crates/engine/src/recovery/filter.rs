@@ -3,7 +3,7 @@
 //! Takes events in order of time and only ever looks back. Parameters are given; estimating them is
 //! [`super::fit`]'s job. Letters and equations are those of `docs/model.md`.
 
-use super::account::{Account, Entry, LeadTold, Prepared, Told};
+use super::account::{Account, Entry, LeadTold, Passing, Prepared, Told};
 use super::belief::{Belief, Sum, Surprise};
 use super::frame::{Frame, fading};
 use super::freak::Freak;
@@ -26,7 +26,7 @@ const LOST_PER_DAY_AWAY: f64 = 0.0015;
 const DOUBT_PER_DAY_AWAY: f64 = 0.0015;
 /// Days in which what an absence took comes back to a third, once trained again. Halonen 2024: ten
 /// weeks off were made good in about five.
-const REGAIN_DAYS: f64 = 14.0;
+pub(super) const REGAIN_DAYS: f64 = 14.0;
 /// Doubt about a level while its lift alone is left out, as a standard deviation that grows by so much a day
 /// beyond two weeks: 1 % a week. Our choice.
 const LEFT_OUT_PER_DAY: f64 = 0.01 / 7.0;
@@ -176,7 +176,7 @@ impl Dynamics<'_> {
         match told {
             Told::Lead(told) => return self.learn_lead(state, told),
             Told::Work { entry, doses } => self.learn_work(state, *entry, doses),
-            Told::CheckIn { gap, items } => self.learn_check_in(state, *gap, items),
+            Told::CheckIn { passing, items } => self.learn_check_in(state, *passing, items),
         }
         None
     }
@@ -204,12 +204,13 @@ impl Dynamics<'_> {
 
     /// Carries the belief to a later time; an earlier one, or one that can't be, changes nothing.
     pub fn pass(&self, state: &mut State, days: f64) {
-        let gap = state.account.advance(days);
-        self.fade(state, gap);
+        let passing = state.account.advance(self.pooled, days);
+        self.fade(state, passing);
     }
 
-    /// Days pass.
-    fn fade(&self, state: &mut State, gap: f64) {
+    /// Time passes.
+    fn fade(&self, state: &mut State, passing: Passing) {
+        let Passing { days: gap, form, absence, check_in } = passing;
         if gap <= 0.0 {
             return;
         }
@@ -227,14 +228,12 @@ impl Dynamics<'_> {
             }
         }
         let slower = self.parameters.slowness * (1.0 + self.parameters.stress_slows * stress);
-        let form = fading(gap, pooled.form_days);
-        let scale = state.frame.fade(Pace::Form, form);
-        let form = (1.0 - form * form) / (scale * scale);
+        let form = (1.0 - form * form) * state.frame.fade(Pace::Form, form).powi(2);
         state.belief.disturb(FORM, 0.0, form * self.parameters.form_sd.powi(2));
-        state.frame.fade(Pace::Absence, fading(gap, REGAIN_DAYS));
+        state.frame.fade(Pace::Absence, absence);
         for (item, pace) in [Pace::Sleep, Pace::Stress, Pace::Soreness].into_iter().enumerate() {
-            let factor = fading(gap, pooled.check_in_days[item]);
-            let sd = pooled.check_in_sd[item] / state.frame.fade(pace, factor);
+            let factor = check_in[item];
+            let sd = pooled.check_in_sd[item] * state.frame.fade(pace, factor);
             state.belief.disturb(CHECK_IN + item, 0.0, sd * sd * (1.0 - factor * factor));
         }
         let factors = self.fade_muscles(state, gap / slower);
@@ -261,8 +260,8 @@ impl Dynamics<'_> {
         // Of each pace: the factor, and the sd of what is new, in the belief's unit.
         let by_pace = MUSCLE_PACES.map(|pace| {
             let factor = fading(gap, days_of(pace));
-            let scale = frame.fade(pace, factor);
-            (factor, sd * (1.0 - factor * factor).max(0.0).sqrt() / scale)
+            let per_scale = frame.fade(pace, factor);
+            (factor, sd * (1.0 - factor * factor).max(0.0).sqrt() * per_scale)
         });
         belief.pending().over_muscles(by_pace.map(|(_, sd)| sd));
         let of = |place: usize| by_pace[shape.kind(place).pace];
@@ -276,34 +275,35 @@ impl Dynamics<'_> {
         let (drift, tilt) = (self.parameters.drift.powi(2), pooled.slope_variance_per_day);
         let days = pooled.slope_days;
         let factor = fading(gap, days);
-        let scale = state.frame.fade(Pace::Slope, factor);
+        let per_scale = state.frame.fade(Pace::Slope, factor);
         // Noise of level and slope; what the belief holds is level + days·slope, and slope/scale.
         let (level, both, slope) =
             (drift * gap + tilt * gap * gap * gap / 3.0, tilt * gap * gap / 2.0, tilt * gap);
         let variances = [
             level + days * (2.0 * both + days * slope),
-            slope / (scale * scale),
+            slope * per_scale * per_scale,
             pooled.curve_drift.powi(2) * gap,
         ];
-        let shifts = [pooled.lasting_slope * gap, pooled.lasting_slope * (1.0 - factor) / scale];
-        state.belief.pending().over_lifts(shifts, variances, (both + days * slope) / scale);
+        let shifts =
+            [pooled.lasting_slope * gap, pooled.lasting_slope * (1.0 - factor) * per_scale];
+        state.belief.pending().over_lifts(shifts, variances, (both + days * slope) * per_scale);
     }
 
     /// A session: an absence before it has cost what it has.
     pub(super) fn enter(&self, state: &mut State, days: f64) {
-        let entry = state.account.enter(days);
+        let entry = state.account.enter(self.pooled, days);
         self.learn_entry(state, entry);
     }
 
-    fn learn_entry(&self, state: &mut State, Entry { gap, away }: Entry) {
-        self.fade(state, gap);
+    fn learn_entry(&self, state: &mut State, Entry { passing, away }: Entry) {
+        self.fade(state, passing);
         if away > 0.0 {
             state.disturb(ABSENCE, -LOST_PER_DAY_AWAY * away, (DOUBT_PER_DAY_AWAY * away).powi(2));
         }
     }
 
     pub(super) fn work(&self, state: &mut State, lift: usize, days: f64, hard_sets: f64) {
-        let told = state.account.work(self.shape, lift, days, hard_sets);
+        let told = state.account.work((self.shape, self.pooled), lift, days, hard_sets);
         self.learn(state, &told);
     }
 
@@ -312,9 +312,8 @@ impl Dynamics<'_> {
         let cost = state.belief.mean(COST);
         for &(place, dose) in doses {
             let row = self.shape.muscle_row(place);
-            state.frame.add_dose(place, dose);
-            let scale = state.frame.scale(row);
-            let toll = (self.pooled.toll_sd * dose / scale).powi(2);
+            let dose = state.frame.add_dose(place, dose);
+            let toll = (self.pooled.toll_sd * dose).powi(2);
             state.belief.disturb(row, 0.0, toll * cost * cost);
             if let Some(tape) = &mut state.tape {
                 tape.push(Step::Work(Pushed { place, toll, cost }));
@@ -322,17 +321,18 @@ impl Dynamics<'_> {
         }
     }
 
-    fn learn_check_in(&self, state: &mut State, gap: f64, items: &[Option<f64>; 3]) {
-        self.fade(state, gap);
+    fn learn_check_in(&self, state: &mut State, passing: Passing, items: &[Option<f64>; 3]) {
+        self.fade(state, passing);
         for (item, told) in items.iter().enumerate() {
             if let Some(value) = told {
                 // Whole points and quarter hours: counting error of a twelfth of a step squared.
                 let noise = if item == 0 { 0.02 } else { 0.1 };
-                let sum = state.frame.inner(&[(CHECK_IN + item, 1.0)]);
+                let row = CHECK_IN + item;
+                let sum = [(row, state.frame.scale(row))];
                 let surprise = state.belief.observe(&sum, *value, noise, Freak::NONE);
                 if let Some(tape) = &mut state.tape {
                     tape.push(Step::Observed(Box::new(Observed {
-                        sum,
+                        sum: sum.to_vec(),
                         along: state.belief.along().to_vec(),
                         innovation: surprise.innovation,
                         spread: surprise.variance - noise,

@@ -17,7 +17,7 @@ use super::belief::Sum;
 use super::shape::{ABSENCE, CHECK_IN, COST, FORM, Pace, Row, Shape};
 
 /// Below this a scale is folded into the belief ([`Frame::fold`]).
-const LEAST_SCALE: f64 = 1e-20;
+const LEAST_SCALE: f64 = 1e-60;
 /// The farthest that anything fades at once, as an exponent: 10⁻³⁵ is gone.
 const FARTHEST_FADE: f64 = 80.0;
 
@@ -26,6 +26,8 @@ const FARTHEST_FADE: f64 = 80.0;
 pub(super) struct Frame {
     rows: Vec<(Row, Pace)>,
     scale: [f64; Pace::COUNT],
+    /// 1/s.
+    per_scale: [f64; Pace::COUNT],
     /// By place among the muscles.
     paces: Vec<Pace>,
     /// D of each muscle, divided by its scale.
@@ -44,6 +46,7 @@ impl Frame {
         Frame {
             rows: (0..n).map(|row| shape.row(row)).collect(),
             scale: [1.0; Pace::COUNT],
+            per_scale: [1.0; Pace::COUNT],
             paces: (0..shape.muscles().len()).map(|place| shape.pace(place)).collect(),
             dose: vec![0.0; shape.muscles().len()],
             slope_days,
@@ -65,31 +68,39 @@ impl Frame {
         self.dose[place] * self.scale[self.paces[place] as usize]
     }
 
-    /// All quantities of one pace fade by a factor; their scale after that.
+    /// All quantities of one pace fade by a factor; 1/s of them after that.
     pub(super) fn fade(&mut self, pace: Pace, factor: f64) -> f64 {
         self.scale[pace as usize] *= factor;
-        self.scale[pace as usize]
+        self.per_scale[pace as usize] = self.scale[pace as usize].recip();
+        self.per_scale[pace as usize]
     }
 
-    /// Work falls on one muscle.
-    pub(super) fn add_dose(&mut self, place: usize, dose: f64) {
-        self.dose[place] += dose / self.scale[self.paces[place] as usize];
+    /// Work falls on one muscle; the dose divided by its scale.
+    pub(super) fn add_dose(&mut self, place: usize, dose: f64) -> f64 {
+        let scaled = dose * self.per_scale[self.paces[place] as usize];
+        self.dose[place] += scaled;
+        scaled
+    }
+
+    /// Whether a scale is too small to go on with.
+    pub(super) fn must_fold(&self) -> bool {
+        self.scale.iter().copied().fold(1.0, f64::min) < LEAST_SCALE
     }
 
     /// The paces whose scale is too small to go on with: each with the power of two by which the z of its
     /// quantities have to be multiplied instead, its scale having been divided by that.
     pub(super) fn fold(&mut self) -> impl Iterator<Item = (Pace, f64)> + use<> {
         let mut folded = [1.0; Pace::COUNT];
-        if self.scale.iter().any(|scale| *scale < LEAST_SCALE) {
-            for (scale, factor) in self.scale.iter_mut().zip(&mut folded) {
-                if *scale < LEAST_SCALE {
-                    *factor = 2.0_f64.powi(scale.log2().floor() as i32); // −183 to −66
-                    *scale /= *factor;
-                }
+        let scales = self.scale.iter_mut().zip(&mut self.per_scale);
+        for ((scale, per_scale), factor) in scales.zip(&mut folded) {
+            if *scale < LEAST_SCALE {
+                *factor = 2.0_f64.powi(scale.log2().floor() as i32); // −316 to −200
+                *scale /= *factor;
+                *per_scale *= *factor;
             }
-            for (dose, pace) in self.dose.iter_mut().zip(&self.paces) {
-                *dose *= folded[*pace as usize];
-            }
+        }
+        for (dose, pace) in self.dose.iter_mut().zip(&self.paces) {
+            *dose *= folded[*pace as usize];
         }
         Pace::ALL.into_iter().zip(folded).filter(|(_, factor)| *factor != 1.0)
     }
@@ -144,21 +155,27 @@ impl Frame {
     ) {
         let scale = |pace: Pace| self.scale[pace as usize];
         inner.clear();
-        inner.extend([(FORM, scale(Pace::Form)), (ABSENCE, scale(Pace::Absence))]);
-        let paces = [Pace::Sleep, Pace::Stress, Pace::Soreness];
-        for (item, (effect, pace)) in effects.iter().zip(paces).enumerate() {
-            inner.push((CHECK_IN + item, effect * scale(pace)));
-        }
+        let item = |item: usize, pace| (CHECK_IN + item, effects[item] * scale(pace));
+        inner.extend_from_slice(&[
+            (FORM, scale(Pace::Form)),
+            (ABSENCE, scale(Pace::Absence)),
+            item(0, Pace::Sleep),
+            item(1, Pace::Stress),
+            item(2, Pace::Soreness),
+        ]);
         let mut cost = 0.0;
         for (place, share) in shape.lift(lift).shares() {
             let scaled = share * scale(self.paces[place]);
-            inner.push((shape.muscle_row(place), scaled));
             cost -= scaled * self.dose[place];
+            inner.push((shape.muscle_row(place), scaled));
         }
         let slope = -self.slope_days * scale(Pace::Slope);
-        let rows = [(COST, cost), (shape.level(lift), 1.0), (shape.slope(lift), slope)];
-        inner.extend(rows);
-        inner.push((shape.bend(lift), -lean));
+        inner.extend_from_slice(&[
+            (COST, cost),
+            (shape.level(lift), 1.0),
+            (shape.slope(lift), slope),
+            (shape.bend(lift), -lean),
+        ]);
     }
 }
 
@@ -189,7 +206,9 @@ mod tests {
         for (idx, pace) in Pace::ALL.into_iter().enumerate() {
             frame.fade(pace, 1.0 - 0.07 * idx as f64);
         }
-        (0..shape.muscles().len()).for_each(|place| frame.add_dose(place, 0.3 + place as f64));
+        for place in 0..shape.muscles().len() {
+            frame.add_dose(place, 0.3 + place as f64);
+        }
         for lift in 0..shape.n_lifts() {
             let mut shown = Sum::new();
             frame.put_shown(&shape, &parameters.check_in_effects, lift, 0.2, &mut shown);

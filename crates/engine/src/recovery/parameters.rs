@@ -134,9 +134,6 @@ pub(super) fn pace(muscle: Muscle) -> Pace {
 /// Stults-Kolehmainen 2014: more stress, slower recovery of force over 96 hours.
 pub const SLEEP_AS_STRESS: f64 = 0.4;
 
-/// How many regions [`region`] tells apart.
-pub(super) const REGIONS: usize = 3;
-
 /// Muscles that ordinary strains (carrying, digging, climbing) hit together: legs and lower back, those
 /// that pull, those that push; the small rest by itself. Common practice, no source; the virtual
 /// lifters' strains fall on the same groups, so they can't test this choice.

@@ -7,8 +7,6 @@
 
 use std::sync::Arc;
 
-use super::parameters::REGIONS;
-
 /// How many paces muscles have.
 pub(super) const PACES: usize = 3;
 
@@ -31,9 +29,9 @@ pub(super) struct Pending {
 struct Places {
     first_muscle: usize,
     muscles: Vec<Kind>,
-    /// Places of two muscles of one region.
-    pairs: Vec<(usize, usize)>,
-    /// ρ: their correlation.
+    /// Of each muscle, the others of its region: (row, pace).
+    partners: Vec<Vec<(usize, usize)>>,
+    /// ρ: the correlation of two of one region.
     together: f64,
     n_lifts: usize,
 }
@@ -43,7 +41,7 @@ struct Places {
 pub(super) struct Kind {
     /// Below [`PACES`].
     pub(super) pace: usize,
-    /// Below [`REGIONS`].
+    /// By number; two of one are pushed down together.
     pub(super) region: Option<usize>,
 }
 
@@ -60,11 +58,19 @@ impl Pending {
     pub(super) fn of(
         first_muscle: usize,
         muscles: Vec<Kind>,
-        pairs: Vec<(usize, usize)>,
         together: f64,
         n_lifts: usize,
     ) -> Pending {
-        let places = Places { first_muscle, muscles, pairs, together, n_lifts };
+        let partners_of = |place: usize| {
+            let region = muscles[place].region;
+            let alike = move |(other, kind): &(usize, &Kind)| {
+                region.is_some() && kind.region == region && *other != place
+            };
+            let of_region = muscles.iter().enumerate().filter(alike);
+            of_region.map(|(other, kind)| (first_muscle + other, kind.pace)).collect()
+        };
+        let partners = (0..muscles.len()).map(partners_of).collect();
+        let places = Places { first_muscle, muscles, partners, together, n_lifts };
         Pending { places: Arc::new(places), ..Pending::default() }
     }
 
@@ -111,18 +117,17 @@ impl Pending {
 
     /// Adds its covariance of every row with a sum; returns how far it has moved the sum.
     pub(super) fn add_to(&self, along: &mut [f64], sum: &[(usize, f64)]) -> f64 {
-        let Places { first_muscle, muscles, together, .. } = &*self.places;
-        // What the sum's muscles weigh, by region and pace.
-        let mut weights = [[0.0; PACES]; REGIONS];
-        let (mut moved, mut has_muscles) = (0.0, false);
+        let Places { muscles, together, partners, .. } = &*self.places;
+        let mut moved = 0.0;
         for &(row, weight) in sum {
             match self.places.owner(row) {
                 Owner::Muscle(place) => {
-                    let Kind { pace, region } = muscles[place];
-                    let shared = region.map_or(0.0, |_| together * weight);
-                    weights[region.unwrap_or(0)][pace] += shared;
-                    along[row] += self.by_pace[pace][pace] * (weight - shared);
-                    has_muscles = true;
+                    let pace = muscles[place].pace;
+                    let (covariances, shared) = (self.by_pace[pace], together * weight);
+                    along[row] += covariances[pace] * weight;
+                    for &(other, pace) in &partners[place] {
+                        along[other] += covariances[pace] * shared;
+                    }
                 }
                 Owner::Lift(part) => {
                     along[row] += self.lift[part] * weight;
@@ -134,33 +139,24 @@ impl Pending {
                 Owner::Nothing => {}
             }
         }
-        if has_muscles {
-            let over: [[f64; PACES]; REGIONS] = weights.map(|[slow, middling, quick]| {
-                self.by_pace.map(|row| row[0] * slow + row[1] * middling + row[2] * quick)
-            });
-            for (along, kind) in along[*first_muscle..].iter_mut().zip(muscles) {
-                *along += kind.region.map_or(0.0, |region| over[region][kind.pace]);
-            }
-        }
         moved
     }
 
     /// Adds it to a mean and to a covariance, given by rows as long as that; then there is none.
     pub(super) fn put_into(&mut self, mean: &mut [f64], covariance: &mut [f64]) {
         let stride = mean.len();
-        let Places { first_muscle, muscles, pairs, together, n_lifts } = &*self.places;
-        let block = &mut covariance[first_muscle * (stride + 1)..];
-        for (place, kind) in muscles.iter().enumerate() {
-            block[place * (stride + 1)] += self.by_pace[kind.pace][kind.pace];
-        }
+        let Places { first_muscle, muscles, partners, together, n_lifts } = &*self.places;
         let shared = self.by_pace.map(|row| row.map(|covariance| together * covariance));
-        for &(one, other) in pairs {
-            let both = shared[muscles[one].pace][muscles[other].pace];
-            block[one * stride + other] += both;
-            block[other * stride + one] += both;
+        let rows = covariance.chunks_exact_mut(stride).enumerate().skip(*first_muscle);
+        for ((row, covariances), (kind, partners)) in rows.zip(muscles.iter().zip(partners)) {
+            covariances[row] += self.by_pace[kind.pace][kind.pace];
+            for &(other, pace) in partners {
+                covariances[other] += shared[kind.pace][pace];
+            }
         }
-        let block = &mut block[muscles.len() * (stride + 1)..];
-        let levels = mean[first_muscle + muscles.len()..].chunks_exact_mut(3).take(*n_lifts);
+        let first_level = first_muscle + muscles.len();
+        let block = &mut covariance[first_level * (stride + 1)..];
+        let levels = mean[first_level..].chunks_exact_mut(3).take(*n_lifts);
         for lift in levels {
             lift[0] += self.shifts[0];
             lift[1] += self.shifts[1];
@@ -207,7 +203,7 @@ mod tests {
     fn it_is_the_same_looked_up_and_put_in() {
         let kind = |pace, region| Kind { pace, region };
         let muscles = vec![kind(0, Some(0)), kind(2, None), kind(1, Some(0)), kind(2, Some(2))];
-        let mut pending = Pending::of(2, muscles, vec![(2, 0)], 0.5, 2);
+        let mut pending = Pending::of(2, muscles, 0.5, 2);
         pending.over_muscles([0.3, 0.2, 0.7]);
         pending.over_muscles([0.1, 0.4, 0.2]);
         pending.over_lifts([0.01, -0.02], [0.5, 0.3, 0.2], 0.1);

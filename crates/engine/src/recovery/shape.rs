@@ -154,8 +154,7 @@ impl Shape {
 
     /// What comes over these muscles and lifts, none of it yet; `together` for muscles of one region.
     pub(super) fn pending(&self, together: f64) -> Pending {
-        let (kinds, pairs) = (self.kinds.clone(), self.pairs.clone());
-        Pending::of(self.muscle_row(0), kinds, pairs, together, self.n_lifts())
+        Pending::of(self.muscle_row(0), self.kinds.clone(), together, self.n_lifts())
     }
 
     /// Muscles that belong to one region, as pairs of places.

@@ -79,6 +79,9 @@ impl State {
 
     /// Folds scales that have become too small into the belief.
     pub(super) fn fold(&mut self) {
+        if !self.frame.must_fold() {
+            return;
+        }
         for (pace, factor) in self.frame.fold() {
             for row in self.frame.rows_of(pace) {
                 self.belief.stretch(row, factor);

@@ -16,7 +16,7 @@ use crate::trend::LeadSet;
 /// The version of the model. It is raised whenever the same record and pooled values give other
 /// parameters than before; a fit of another version counts as none. (A fit whose log-posterior isn't
 /// found again is refused too, see [`Lifter::take_fit`], but that is no reason to forget this.)
-pub const MODEL_VERSION: u32 = 3;
+pub const MODEL_VERSION: u32 = 4;
 
 /// How far the log-posterior of a kept fit may be from what the record gives with its parameters,
 /// relatively: rounding on another machine is far below it, a change of the model far above.
