@@ -30,6 +30,7 @@ pub use mass::{Load, Mass, Unit};
 pub use moment::When;
 pub use names::{LiftName, LifterName, Note, ProgrammeName};
 pub use programme::{
-    DoseRange, PlannedLift, Programme, ProgrammeDay, ProgrammeError, Progression, Purpose, RepRange,
+    DoseRange, Drafting, PlannedLift, Priority, Programme, ProgrammeDay, ProgrammeError,
+    Progression, Purpose, RepRange,
 };
 pub use record::{CheckIn, CheckInId, LoggedSet, Pain, SetId, SetNumber};

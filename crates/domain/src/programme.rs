@@ -98,6 +98,54 @@ pub struct Purpose {
     pub spare: Vec<Joint>,
     /// Ranges of dose in place of the usual ones.
     pub dose: BTreeMap<Muscle, DoseRange>,
+    /// Lifts that are not to be taken.
+    pub refuse: Vec<LiftName>,
+    /// What counts only when weeks are drafted.
+    pub drafting: Drafting,
+}
+
+/// What a coach wants of drafted weeks, over and above their purpose.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Drafting {
+    /// How much muscles matter; the others matter as usual.
+    pub priorities: BTreeMap<Muscle, Priority>,
+    /// The most lifts in a day; none for the usual number.
+    pub most_lifts: Option<u8>,
+    /// Whether a muscle may be loaded again before it is back.
+    pub ignore_hours: bool,
+}
+
+/// How much a muscle matters beside the others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Priority {
+    /// Half as much.
+    Low,
+    /// As usual.
+    Usual,
+    /// Twice as much.
+    High,
+}
+
+impl Priority {
+    /// The word for it in files and forms.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Priority::Low => "low",
+            Priority::Usual => "usual",
+            Priority::High => "high",
+        }
+    }
+
+    /// The priority of that word.
+    pub fn parse(text: &str) -> Result<Priority, Refused> {
+        let all = [Priority::Low, Priority::Usual, Priority::High];
+        all.into_iter().find(|one| one.key() == text.trim()).ok_or_else(|| Refused::Text {
+            what: "priority",
+            got: text.to_owned(),
+            needed: "write `low`, `usual` or `high`".to_owned(),
+        })
+    }
 }
 
 /// A range for the weekly dose of one muscle, in hard sets shared out by the muscles' weights.

@@ -110,6 +110,7 @@ fn what_goes_against_the_programme_itself_comes_first() {
         equipment: Some(vec![EquipmentClass::Barbell, EquipmentClass::Dumbbell]),
         spare: vec![Joint::Knee],
         dose: BTreeMap::new(),
+        ..Purpose::default()
     };
     let found = findings(purpose, GOOD);
     assert!(found.windows(2).all(|two| two[0].urgency <= two[1].urgency), "worst first");
@@ -211,6 +212,23 @@ fn too_much_is_taken_from_lifts_that_are_not_to_go_up() {
     let found = findings(purpose, days);
     let chest = has(&found, Urgency::Consider, "chest: 6 hard sets a week, and beyond 5");
     assert_eq!(chest.cure.as_deref(), Some("take 1 hard set from `cable fly` on Monday"));
+}
+
+#[test]
+fn a_refused_lift_is_remarked_on_and_stands_in_for_nothing() {
+    let days: &[Day<'_>] = &[(Weekday::Monday, None, &[("bench press", 4)])];
+    let cure = |refuse: &[&str], words: &str| {
+        let refuse = refuse.iter().map(|lift| name(lift)).collect();
+        let found = findings(Purpose { refuse, ..Purpose::default() }, days);
+        has(&found, Urgency::PutRight, words).cure.clone().unwrap()
+    };
+    let words = "`bench press` is one of the lifts that are not to be taken";
+    assert!(!findings(Purpose::default(), days).iter().any(|found| found.words == words));
+    // Any spelling that the catalogue knows.
+    let first = cure(&["bench"], words);
+    let stand_in = first.split('`').nth(1).unwrap();
+    let second = cure(&["bench", stand_in], words);
+    assert!(!second.contains(&format!("`{stand_in}`")), "{first}, and then {second}");
 }
 
 #[test]

@@ -74,6 +74,9 @@ fn each_kind_of_finding_has_its_change() {
         "needs a barbell",
         "Monday: `dumbbell bench press` in the place of `bench press`",
     );
+    let refuse = Purpose { refuse: vec![name("leg press")], ..plain() };
+    let told = mended(refuse, &[(MONDAY, None, &[("leg press", 3)])], "not to be taken").unwrap();
+    assert!(told.ends_with("in the place of `leg press`"), "{told}");
     let told = mended(spare(), &[(MONDAY, None, &[("back squat", 3)])], "the knee is to be spared");
     assert!(told.unwrap().ends_with("in the place of `back squat`"));
     check(

@@ -1,11 +1,10 @@
 //! Programme files: there and back without loss, and complaints that name the line and the cure.
 
-use std::collections::BTreeMap;
-
 use domain::programme::{ShareOfToday, StepBack, WaveWeek};
 use domain::{
-    Catalogue, DoseRange, EquipmentClass, Joint, LiftName, Mass, Muscle, Note, PlannedLift,
-    Programme, ProgrammeDay, ProgrammeName, Progression, Purpose, RepRange, Rir,
+    Catalogue, DoseRange, Drafting, EquipmentClass, Joint, LiftName, Mass, Muscle, Note,
+    PlannedLift, Priority, Programme, ProgrammeDay, ProgrammeName, Progression, Purpose, RepRange,
+    Rir,
 };
 use jiff::civil::Weekday;
 use proptest::collection::{btree_map, vec};
@@ -64,13 +63,25 @@ fn purpose() -> impl Strategy<Value = Purpose> {
         option::of(vec(select(EquipmentClass::ALL), 0..4)),
         vec(select(Joint::ALL), 0..3),
         btree_map(select(Muscle::ALL), range, 0..4),
+        vec(name().prop_map(|name| LiftName::new(&name).unwrap()), 0..3),
+        drafting(),
     )
-        .prop_map(|(raise, equipment, spare, dose): (_, _, _, BTreeMap<_, _>)| Purpose {
+        .prop_map(|(raise, equipment, spare, dose, refuse, drafting)| Purpose {
             raise,
             equipment,
             spare,
             dose,
+            refuse,
+            drafting,
         })
+}
+
+fn drafting() -> impl Strategy<Value = Drafting> {
+    let priority = select(vec![Priority::Low, Priority::Usual, Priority::High]);
+    let priorities = btree_map(select(Muscle::ALL), priority, 0..4);
+    (priorities, option::of(1u8..=20), any::<bool>()).prop_map(
+        |(priorities, most_lifts, ignore_hours)| Drafting { priorities, most_lifts, ignore_hours },
+    )
 }
 
 fn programme() -> impl Strategy<Value = Programme> {

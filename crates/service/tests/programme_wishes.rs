@@ -2,10 +2,10 @@
 //! the file. Everybody here is invented.
 
 use domain::{
-    CheckIn, Joint, Lifter, LifterName, Load, LoggedSet, Note, Pain, Reps, SetKind, SetNumber,
-    Unit, When,
+    CheckIn, Joint, Lifter, LifterName, Load, LoggedSet, Note, Pain, Priority, Reps, SetKind,
+    SetNumber, Unit, When,
 };
-use engine::programme::draft::{Keep, Priority};
+use engine::programme::draft::Keep;
 use jiff::civil::{Date, date};
 use jiff::{Timestamp, ToSpan};
 use service::forms::{Fields, FormError, Problems};
@@ -103,12 +103,8 @@ impl DraftWatch for Steps {
 fn the_form_is_filled_in_from_the_log_and_the_check_ins() {
     let (desk, _folder) = desk();
     let form = desk.wishes_form(&name("Wilma Tarn"), None, TODAY).unwrap();
-    let ticked: Vec<&str> = form
-        .fields
-        .iter()
-        .filter(|(field, text)| *text == "on" && !field.starts_with("mind"))
-        .map(|(field, _)| field)
-        .collect();
+    let ticked: Vec<&str> =
+        form.fields.iter().filter(|(_, text)| *text == "on").map(|(field, _)| field).collect();
     // One Sunday in four weeks is no habit, and a wrist at 1 of 10 no reason to spare it.
     assert_eq!(ticked, ["day_Friday", "day_Tuesday", "spare_knee"]);
     // It was tested within a year; a day begins with the back squat, but that loads the knee.
@@ -208,6 +204,7 @@ fn what_is_typed_becomes_wishes_and_a_file_that_says_the_same() {
         .with("priority_calves", "low")
         .with("dose", "chest: 4 8 14")
         .with("most_lifts", "6")
+        .with("ignore_hours", "on")
         .with("keep", "all")
         .with("equipment_barbell", "on")
         .with("equipment_bodyweight", "on")
@@ -232,8 +229,8 @@ fn what_is_typed_becomes_wishes_and_a_file_that_says_the_same() {
         [("Friday", "bench press".to_owned(), 3), ("Sunday", "chin-up".to_owned(), 4)]
     );
     assert_eq!(wishes.keep, Keep::All);
-    assert_eq!(wishes.priorities.values().copied().collect::<Vec<_>>(), {
-        let high_first = wishes.priorities.keys().next().unwrap().key() == "lats";
+    assert_eq!(wishes.purpose.drafting.priorities.values().copied().collect::<Vec<_>>(), {
+        let high_first = wishes.purpose.drafting.priorities.keys().next().unwrap().key() == "lats";
         if high_first { [Priority::High, Priority::Low] } else { [Priority::Low, Priority::High] }
     });
     // The file says the same, but for what the lifter does now.
@@ -251,6 +248,53 @@ fn what_is_typed_becomes_wishes_and_a_file_that_says_the_same() {
         sunday.lifts.iter().any(|lift| lift.lift == "chin-up" && lift.sets.starts_with("4 × 5–8"))
     );
     assert!(view.weeks[0].gap_pct.is_some_and(|gap| (0.0..100.0).contains(&gap)));
+
+    // A week that is kept, and changed by hand, still knows what was wanted: the next draft begins with it.
+    let drafted = read_programme(&view.weeks[0].text).unwrap();
+    assert_eq!(drafted.purpose, wishes.purpose);
+    let form = desk.drafted_form(&wilma, &drafted, TODAY).unwrap().fields;
+    desk.keep_programme_form(&wilma, &form.with("note", "invented"), now()).unwrap();
+    let tomorrow = TODAY.tomorrow().unwrap();
+    let form = desk.wishes_form(&wilma, None, tomorrow).unwrap().fields;
+    for (field, text) in [
+        ("refuse", "deadlift"),
+        ("priority_lats", "high"),
+        ("priority_calves", "low"),
+        ("priority_chest", ""),
+        ("most_lifts", "6"),
+        ("ignore_hours", "on"),
+    ] {
+        assert_eq!(form.get(field), text, "{field}");
+    }
+    let order = desk.draft_order(&wilma, &form, None, tomorrow).unwrap();
+    assert_eq!(order.file().wishes.purpose, wishes.purpose);
+}
+
+#[test]
+fn a_lift_that_is_refused_is_proposed_for_nothing() {
+    let (desk, _folder) = desk();
+    let wilma = name("Wilma Tarn");
+    let proposed = |refuse: &str| {
+        let lift = |lift: &str| {
+            let double = r#"progression = { rule = "double progression" }"#;
+            format!("[[day.lift]]\nlift = \"{lift}\"\nsets = 3\nreps = [5, 8]\n{double}\n")
+        };
+        let lifts = [lift("overhead press"), lift("barbell row")].concat();
+        let text = format!(
+            "name = \"Invented\"\nrefuse = [{refuse}]\n[[day]]\nweekday = \"Monday\"\n{lifts}"
+        );
+        let programme = read_programme(&text).unwrap();
+        let form = desk.drafted_form(&wilma, &programme, TODAY).unwrap().fields;
+        desk.keep_programme_form(&wilma, &form, now()).unwrap();
+        let form = desk.wishes_form(&wilma, None, TODAY).unwrap().fields;
+        format!("{}, {}", form.get("raise"), form.get("prefer"))
+    };
+    let all = proposed("");
+    for lift in ["bench press", "barbell row"] {
+        assert!(all.contains(lift), "{all}");
+        let left = proposed(&format!("\"{lift}\""));
+        assert!(!left.contains(lift), "{left}");
+    }
 }
 
 #[test]
@@ -293,8 +337,7 @@ fn wishes_in_each_others_way_lead_to_their_fields() {
         .with("present", "none")
         .with("day_Monday", "on")
         .with("raise", "deadlift")
-        .with("refuse", "deadlift")
-        .with("mind_hours", "on");
+        .with("refuse", "deadlift");
     let order = desk.draft_order(&wilma, &typed, None, TODAY).unwrap();
     let view = order.draft((1, 1), &mut Steps(1_000, 0)).unwrap();
     let fields: Vec<&str> = view.contradiction.iter().map(|wish| wish.field.as_str()).collect();

@@ -287,7 +287,6 @@ mod tests {
         let fields = Fields::default()
             .with("name", "By the quay")
             .with("present", "none")
-            .with("mind_hours", "on")
             .with("day_Monday", "on")
             .with("day_Thursday", "on");
         let order = desk.draft_order(&name, &fields, None, date(2031, 5, 5)).unwrap();

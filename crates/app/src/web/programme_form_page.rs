@@ -45,6 +45,10 @@ pub(super) fn form_page(view: &ProgrammeFormView) -> Markup {
             @for (day, lifts) in days_in(&view.fields) { (day_part(view, form, day, &lifts)) }
             div { button.plain type="submit" name="do" value="day" { "Another day" } }
             (purpose(view, form))
+            // What is wanted of drafts has its place in the wishes; here it is only carried along.
+            @for (field, value) in form.fields.iter().filter(|(field, _)| is_of_drafts(field)) {
+                input type="hidden" name=(field) value=(value);
+            }
             (form.input_with("begins", "The day it begins", Input::Date, "Its weeks, and with them waves, are counted from its first session from then on."))
             @if view.is_there {
                 (form.input_with("reason", "Why it changes", Input::Text, "If you like; it stands with what is superseded."))
@@ -143,6 +147,7 @@ fn purpose(view: &ProgrammeFormView, form: Form<'_>) -> Markup {
                     p.hint { "None ticked: everything is." }
                     (boxes("equipment", &view.equipment))
                 }
+                (form.input_with("refuse", "Lifts not to take", Input::Text, "With commas between. Drafts and stand-ins leave them out."))
                 (form.area("dose", "Ranges of dose in place of the usual", 4, "One muscle a line, hard sets a week: least, aim, most. quadriceps: 4 8 14"))
                 (form.area("note", "Note", 3, ""))
             }
@@ -150,11 +155,48 @@ fn purpose(view: &ProgrammeFormView, form: Form<'_>) -> Markup {
     }
 }
 
+fn is_of_drafts(field: &str) -> bool {
+    matches!(field, "most_lifts" | "ignore_hours") || field.starts_with("priority_")
+}
+
 fn has_purpose(form: Form<'_>) -> bool {
-    let told = ["raise", "dose", "note"];
+    let told = ["raise", "refuse", "dose", "note"];
     told.iter().any(|field| !form.fields.get(field).is_empty() || form.problems.of(field).is_some())
         || form
             .fields
             .iter()
             .any(|(field, _)| field.starts_with("spare_") || field.starts_with("equipment_"))
+}
+
+#[cfg(test)]
+mod tests {
+    use service::forms::{Fields, Problems};
+
+    use super::*;
+
+    /// The page has no field for what is wanted of drafts, and sends it back all the same.
+    #[test]
+    fn what_is_wanted_of_drafts_is_carried_along() {
+        let told = [("most_lifts", "6"), ("ignore_hours", "on"), ("priority_lats", "high")];
+        let fields =
+            told.iter().fold(Fields::default(), |all, (field, text)| all.with(field, text));
+        let page = form_page(&ProgrammeFormView {
+            lifter: "Odd Fennimar".to_owned(), // invented
+            is_there: true,
+            fields,
+            problems: Problems::default(),
+            check: None,
+            is_drafted: false,
+            mended: None,
+            weekdays: Vec::new(),
+            joints: Vec::new(),
+            equipment: Vec::new(),
+            known_lifts: Vec::new(),
+        });
+        let page = page.into_string();
+        for (field, text) in told {
+            let hidden = format!(r#"<input type="hidden" name="{field}" value="{text}">"#);
+            assert!(page.contains(&hidden), "{field}: {page}");
+        }
+    }
 }

@@ -97,20 +97,18 @@ fn equipment(view: &WishesFormView, form: Form<'_>) -> Markup {
 }
 
 fn liking(form: Form<'_>) -> Markup {
-    let fields = ["prefer", "refuse"];
+    let fields = ["prefer", "refuse", "most_lifts", "ignore_hours"];
     let told =
         |field: &&str| !form.fields.get(field).is_empty() || form.problems.of(field).is_some();
-    let is_open = fields.iter().any(told)
-        || form.problems.of("most_lifts").is_some()
-        || !form.fields.has("mind_hours");
+    let is_open = fields.iter().any(told);
     html! {
         details.part open[is_open] {
             summary { "Lifts liked and refused, and how full a day may be" }
             div.fields {
                 (form.input_with("prefer", "Lifts to take if they fit", Input::Text, "With commas between."))
                 (form.input_with("refuse", "Lifts not to take", Input::Text, "With commas between."))
-                (form.input_with("most_lifts", "The most lifts in a day", Input::Whole, "1 to 20."))
-                div.ticks.one { (form.tick("mind_hours", "A muscle is back, by this lifter's own hours, before it is loaded again")) }
+                (form.input_with("most_lifts", "The most lifts in a day", Input::Whole, "1 to 20; 7 if it is empty."))
+                div.ticks.one { (form.tick("ignore_hours", "A muscle may be loaded again before it is back by this lifter's own hours")) }
             }
         }
     }

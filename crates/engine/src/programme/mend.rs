@@ -9,7 +9,7 @@ use jiff::civil::Weekday;
 
 use super::check::{About, Finding, Ground, check};
 use super::draft::slots::begins_with;
-use super::swap::{in_the_place_of, is_at_hand, likeness, loads_spared};
+use super::swap::{in_the_place_of, likeness, may_be_taken};
 use super::week::Week;
 use crate::programme::check::lifts::is_named;
 use crate::programme::check::order::is_heavy_on_back;
@@ -133,7 +133,9 @@ impl<'a> Tried<'a> {
                 all.extend(self.fewer_sets(more, None));
                 all
             }
-            About::NotAtHand(name) | About::Spared(name, _) => self.stand_ins(name),
+            About::NotAtHand(name) | About::Refused(name) | About::Spared(name, _) => {
+                self.stand_ins(name)
+            }
             About::Untrained(name) => self.first_on_a_day(name),
             About::HardlyTrained(name) => {
                 let is_it = |lift: &Lift| is_named(lift, name);
@@ -156,8 +158,7 @@ impl<'a> Tried<'a> {
     }
 
     fn may_be_taken(&self, lift: &Lift) -> bool {
-        let purpose = &self.programme.purpose;
-        is_at_hand(lift, purpose) && !loads_spared(lift, purpose) && !lift.explosive
+        may_be_taken(lift, &self.programme.purpose) && !lift.explosive
     }
 
     /// Every place with its lift and sets.
@@ -263,7 +264,7 @@ impl<'a> Tried<'a> {
         let known = self.ground.catalogue.lifts().iter();
         let mut others: Vec<(f64, &Lift)> = known
             .filter(|other| other.explosive == lift.explosive && !is_there(other))
-            .filter(|other| is_at_hand(other, purpose) && !loads_spared(other, purpose))
+            .filter(|other| may_be_taken(other, purpose))
             .map(|other| (likeness(lift, other), other))
             .filter(|(alike, _)| *alike >= LIKE_ENOUGH)
             .collect();

@@ -1,7 +1,9 @@
-//! A lift to take in another's place: the same muscles, what is at hand, and no load on spared joints.
+//! A lift to take in another's place: the same muscles, what is at hand and isn't refused, and no load on spared
+//! joints.
 
 use domain::{Catalogue, EquipmentClass, Joint, Lift, PlannedLift, Progression, Purpose};
 
+use super::check::lifts::is_named;
 use super::draft::slots::{begins_with, is_big};
 use super::joints::{PLAIN, weight};
 
@@ -62,7 +64,7 @@ fn best_like<'a>(
         .lifts()
         .iter()
         .filter(|other| other.name != lift.name && other.explosive == lift.explosive)
-        .filter(|other| is_at_hand(other, purpose))
+        .filter(|other| is_at_hand(other, purpose) && !is_refused(other, purpose))
         .map(|other| (likeness(lift, other), other))
         .filter(|(alike, _)| *alike >= 0.5)
         .filter_map(|(alike, other)| Some((points(alike, other)?, other)))
@@ -79,6 +81,18 @@ fn best_like<'a>(
 pub fn is_at_hand(lift: &Lift, purpose: &Purpose) -> bool {
     let is_body = lift.equipment == domain::EquipmentClass::Bodyweight;
     is_body || purpose.equipment.as_ref().is_none_or(|at_hand| at_hand.contains(&lift.equipment))
+}
+
+/// Whether a lift is not to be taken.
+#[must_use]
+pub fn is_refused(lift: &Lift, purpose: &Purpose) -> bool {
+    purpose.refuse.iter().any(|name| is_named(lift, name))
+}
+
+/// Whether a lift may be taken: it is at hand, it isn't refused, and it plainly loads no joint to be spared.
+#[must_use]
+pub fn may_be_taken(lift: &Lift, purpose: &Purpose) -> bool {
+    is_at_hand(lift, purpose) && !is_refused(lift, purpose) && !loads_spared(lift, purpose)
 }
 
 /// Whether a lift plainly loads a joint to be spared.

@@ -5,10 +5,10 @@
 
 use domain::programme::Progression;
 use domain::{
-    DoseRange, EquipmentClass, Joint, LiftName, Muscle, Note, PlannedLift, Programme, ProgrammeDay,
-    ProgrammeName, Purpose, RepRange,
+    DoseRange, EquipmentClass, Joint, LiftName, Muscle, Note, PlannedLift, Priority, Programme,
+    ProgrammeDay, ProgrammeName, Purpose, RepRange,
 };
-use engine::programme::draft::{DayWish, Keep, Priority, Wishes};
+use engine::programme::draft::{DayWish, Keep, Wishes};
 use jiff::civil::Weekday;
 
 use EquipmentClass as E;
@@ -140,9 +140,9 @@ pub(crate) fn all() -> Vec<Case> {
             1.0,
             with(days(&[Mon, Tue, Thu, Fri], 60), |wishes| {
                 for muscle in [Muscle::SideDelts, Muscle::Biceps, Muscle::Chest] {
-                    wishes.priorities.insert(muscle, Priority::High);
+                    wishes.purpose.drafting.priorities.insert(muscle, Priority::High);
                 }
-                wishes.priorities.insert(Muscle::Quadriceps, Priority::Low);
+                wishes.purpose.drafting.priorities.insert(Muscle::Quadriceps, Priority::Low);
             }),
         ),
         (
@@ -152,7 +152,7 @@ pub(crate) fn all() -> Vec<Case> {
                 wishes.days[0].pinned.push(planned("bench press", 5));
                 wishes.days[2].pinned.push(planned("deadlift", 3));
                 wishes.prefer = names(&["dip", "chin-up"]);
-                wishes.refuse = names(&["leg press", "back squat"]);
+                wishes.purpose.refuse = names(&["leg press", "back squat"]);
             }),
         ),
         (

@@ -8,10 +8,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use domain::bounds::number;
 use domain::programme::{ShareOfToday, StepBack, WaveWeek, parse_weekday, weekday_name};
 use domain::{
-    Catalogue, DoseRange, EquipmentClass, Joint, LiftName, Mass, Muscle, Note, PlannedLift,
-    Programme, ProgrammeDay, ProgrammeName, Progression, Purpose, RepRange, Rir, Unit,
+    Catalogue, DoseRange, Drafting, EquipmentClass, Joint, LiftName, Mass, Muscle, Note,
+    PlannedLift, Priority, Programme, ProgrammeDay, ProgrammeName, Progression, Purpose, RepRange,
+    Rir, Unit,
 };
 
+use super::read::MOST_LIFTS;
 use crate::forms::{Fields, Problems};
 use crate::import::near_lifts;
 use crate::settings::{in_unit, read_mass};
@@ -65,7 +67,30 @@ pub(super) fn with_purpose(fields: Fields, purpose: &Purpose) -> Fields {
     for class in purpose.equipment.iter().flatten() {
         fields = fields.with(&format!("equipment_{}", class.key()), "on");
     }
+    let refuse: Vec<&str> = purpose.refuse.iter().map(LiftName::as_str).collect();
+    let Drafting { priorities, most_lifts, ignore_hours } = &purpose.drafting;
+    fields = fields
+        .with("refuse", refuse.join(", "))
+        .with("most_lifts", most_lifts.map_or(String::new(), |most| most.to_string()));
+    if *ignore_hours {
+        fields = fields.with("ignore_hours", "on");
+    }
+    for (muscle, priority) in priorities {
+        fields = fields.with(&priority_field(*muscle), priority.key());
+    }
     fields
+}
+
+fn priority_field(muscle: Muscle) -> String {
+    format!("priority_{}", muscle.key())
+}
+
+fn priorities(fields: &Fields) -> BTreeMap<Muscle, Priority> {
+    let told = |muscle: &Muscle| {
+        let priority = Priority::parse(fields.get(&priority_field(*muscle))).ok()?;
+        Some((*muscle, priority))
+    };
+    Muscle::ALL.iter().filter_map(told).collect()
 }
 
 fn with_day(fields: Fields, number: usize, day: &ProgrammeDay, unit: Unit) -> Fields {
@@ -174,7 +199,21 @@ impl Reader<'_> {
                 .filter(|joint| ticked("spare", joint.key()))
                 .collect(),
             dose: problems.take("dose", dose(self.fields.get("dose"))).unwrap_or_default(),
+            refuse: self.lifts("refuse", problems),
+            drafting: Drafting {
+                priorities: priorities(self.fields),
+                most_lifts: self.most_lifts(problems),
+                ignore_hours: self.fields.has("ignore_hours"),
+            },
         }
+    }
+
+    fn most_lifts(&self, problems: &mut Problems) -> Option<u8> {
+        let most: u8 = self.whole("most_lifts", "the most lifts in a day", problems)??;
+        if !MOST_LIFTS.contains(&most) {
+            problems.note("most_lifts", "the most lifts in a day must be from 1 to 20");
+        }
+        Some(most)
     }
 
     /// Lifts with commas between.

@@ -4,13 +4,30 @@ use std::collections::BTreeMap;
 
 use domain::programme::{ShareOfToday, StepBack, WaveWeek, parse_weekday, weekday_name};
 use domain::{
-    DoseRange, EquipmentClass, Joint, LiftName, Muscle, Note, PlannedLift, Programme, ProgrammeDay,
-    ProgrammeName, Progression, Purpose, RepRange, Rir,
+    DoseRange, Drafting, EquipmentClass, Joint, LiftName, Muscle, Note, PlannedLift, Priority,
+    Programme, ProgrammeDay, ProgrammeName, Progression, Purpose, RepRange, Rir,
 };
 use toml_edit::Document;
 
 use super::FileError;
 use super::table::{Node, line_at};
+
+/// What a programme says of itself, and wishes as well: what it is called and for.
+pub(super) const OWN: [&str; 10] = [
+    "name",
+    "note",
+    "raise",
+    "equipment",
+    "spare",
+    "dose",
+    "refuse",
+    "priority",
+    "most_lifts",
+    "mind_hours",
+];
+
+/// What can be said of the most lifts in a day.
+pub(super) const MOST_LIFTS: std::ops::RangeInclusive<u8> = 1..=20;
 
 /// Reads a programme.
 ///
@@ -19,15 +36,21 @@ use super::table::{Node, line_at};
 pub fn read_programme(text: &str) -> Result<Programme, FileError> {
     let document = parsed(text)?;
     let file = Node::new(text, document.as_table(), "the programme");
-    file.only(&["name", "note", "raise", "equipment", "spare", "dose", "day"])?;
+    file.only(&[&OWN[..], &["day"]].concat())?;
+    let (name, note) = name_and_note(&file)?;
+    let purpose = purpose(&file)?;
+    let days = file.tables("day")?.into_iter().map(day).collect::<Result<_, _>>()?;
+    Programme::new(name, note, purpose, days).map_err(|error| file.fail("day", error))
+}
+
+/// What it is called, and the remark on it.
+pub(super) fn name_and_note(file: &Node<'_>) -> Result<(ProgrammeName, Note), FileError> {
     let name = file.read("name", ProgrammeName::new)?;
     let note = match file.text("note")? {
         None => Note::default(),
         Some(text) => Note::new(text).map_err(|refused| file.fail("note", refused))?,
     };
-    let purpose = purpose(&file)?;
-    let days = file.tables("day")?.into_iter().map(day).collect::<Result<_, _>>()?;
-    Programme::new(name, note, purpose, days).map_err(|error| file.fail("day", error))
+    Ok((name, note))
 }
 
 /// The text as TOML.
@@ -38,7 +61,7 @@ pub(super) fn parsed(text: &str) -> Result<Document<&str>, FileError> {
     })
 }
 
-/// What a programme is for: `raise`, `equipment`, `spare` and `[dose]`.
+/// What a programme is for: `raise`, `equipment`, `spare`, `[dose]` and `refuse`; and what is wanted of drafts.
 pub(super) fn purpose(file: &Node<'_>) -> Result<Purpose, FileError> {
     let equipment =
         file.has("equipment").then(|| file.list("equipment", EquipmentClass::parse)).transpose()?;
@@ -58,7 +81,26 @@ pub(super) fn purpose(file: &Node<'_>) -> Result<Purpose, FileError> {
         equipment,
         spare: file.list("spare", Joint::parse)?,
         dose,
+        refuse: file.list("refuse", LiftName::new)?,
+        drafting: drafting(file)?,
     })
+}
+
+/// What is wanted of drafts: `[priority]`, `most_lifts` and `mind_hours`.
+fn drafting(file: &Node<'_>) -> Result<Drafting, FileError> {
+    let most_lifts = file.whole("most_lifts")?;
+    if most_lifts.is_some_and(|most| !MOST_LIFTS.contains(&most)) {
+        return Err(file.fail("most_lifts", "`most_lifts` must be from 1 to 20"));
+    }
+    let mut priorities = BTreeMap::new();
+    if let Some(table) = file.table("priority")? {
+        for key in table.keys() {
+            let muscle = Muscle::parse(key).map_err(|refused| table.fail(key, refused))?;
+            priorities.insert(muscle, table.read(key, Priority::parse)?);
+        }
+    }
+    let ignore_hours = !file.flag("mind_hours")?.unwrap_or(true);
+    Ok(Drafting { priorities, most_lifts, ignore_hours })
 }
 
 fn day(node: Node<'_>) -> Result<ProgrammeDay, FileError> {

@@ -1,13 +1,11 @@
 //! From the text of a wish file to wishes for a week. `docs/programme-draft.md` describes the file.
 
-use std::collections::BTreeMap;
-
 use domain::programme::{parse_weekday, weekday_name};
-use domain::{LiftName, Muscle, Note, ProgrammeName, Refused};
-use engine::programme::draft::{DayWish, Keep, Priority, Wishes};
+use domain::{LiftName, Note, ProgrammeName, Refused};
+use engine::programme::draft::{DayWish, Keep, Wishes};
 
 use super::FileError;
-use super::read::{parsed, planned_lift, purpose};
+use super::read::{OWN, name_and_note, parsed, planned_lift, purpose};
 use super::table::Node;
 
 /// Wishes with what the week is to be called.
@@ -21,22 +19,6 @@ pub struct WishFile {
     pub wishes: Wishes,
 }
 
-const KEYS: &[&str] = &[
-    "name",
-    "note",
-    "raise",
-    "equipment",
-    "spare",
-    "dose",
-    "priority",
-    "prefer",
-    "refuse",
-    "most_lifts",
-    "mind_hours",
-    "keep",
-    "day",
-];
-
 /// Reads wishes.
 ///
 /// # Errors
@@ -44,16 +26,8 @@ const KEYS: &[&str] = &[
 pub fn read_wishes(text: &str) -> Result<WishFile, FileError> {
     let document = parsed(text)?;
     let file = Node::new(text, document.as_table(), "the wishes");
-    file.only(KEYS)?;
-    let name = file.read("name", ProgrammeName::new)?;
-    let note = match file.text("note")? {
-        None => Note::default(),
-        Some(text) => Note::new(text).map_err(|refused| file.fail("note", refused))?,
-    };
-    let most_lifts = file.whole("most_lifts")?.unwrap_or(Wishes::USUAL_MOST_LIFTS);
-    if !(1..=20).contains(&most_lifts) {
-        return Err(file.fail("most_lifts", "`most_lifts` must be from 1 to 20"));
-    }
+    file.only(&[&OWN[..], &["prefer", "keep", "day"]].concat())?;
+    let (name, note) = name_and_note(&file)?;
     let keep = match file.text("keep")? {
         None => Keep::Habits,
         Some(_) => file.read("keep", keep)?,
@@ -61,11 +35,7 @@ pub fn read_wishes(text: &str) -> Result<WishFile, FileError> {
     let wishes = Wishes {
         purpose: purpose(&file)?,
         days: days(&file)?,
-        priorities: priorities(&file)?,
         prefer: file.list("prefer", LiftName::new)?,
-        refuse: file.list("refuse", LiftName::new)?,
-        most_lifts,
-        mind_hours: file.flag("mind_hours")?.unwrap_or(true),
         present: None,
         keep,
     };
@@ -101,34 +71,14 @@ fn days(file: &Node<'_>) -> Result<Vec<DayWish>, FileError> {
     Ok(days)
 }
 
-fn priorities(file: &Node<'_>) -> Result<BTreeMap<Muscle, Priority>, FileError> {
-    let mut priorities = BTreeMap::new();
-    if let Some(table) = file.table("priority")? {
-        for key in table.keys() {
-            let muscle = Muscle::parse(key).map_err(|refused| table.fail(key, refused))?;
-            priorities.insert(muscle, table.read(key, priority)?);
-        }
-    }
-    Ok(priorities)
-}
-
-fn priority(word: &str) -> Result<Priority, Refused> {
-    match word.trim() {
-        "low" => Ok(Priority::Low),
-        "usual" => Ok(Priority::Usual),
-        "high" => Ok(Priority::High),
-        _ => Err(refused("priority", word, "write `low`, `usual` or `high`")),
-    }
-}
-
 fn keep(word: &str) -> Result<Keep, Refused> {
     match word.trim() {
         "habits" => Ok(Keep::Habits),
         "all" => Ok(Keep::All),
-        _ => Err(refused("keep", word, "write `habits` or `all`")),
+        _ => Err(Refused::Text {
+            what: "keep",
+            got: word.to_owned(),
+            needed: "write `habits` or `all`".to_owned(),
+        }),
     }
-}
-
-fn refused(what: &'static str, got: &str, needed: &str) -> Refused {
-    Refused::Text { what, got: got.to_owned(), needed: needed.to_owned() }
 }

@@ -13,10 +13,10 @@ use domain::{
 };
 use engine::programme::Week;
 use engine::programme::draft::model::ALIKE;
-use engine::programme::draft::{DayWish, Keep, Priority, Wish, Wishes};
+use engine::programme::draft::{DayWish, Keep, Wish, Wishes};
 use engine::programme::minutes::session_seconds;
 use engine::programme::ranges::is_trained_for_itself;
-use engine::programme::swap::{likeness, loads_spared};
+use engine::programme::swap::{is_refused, likeness, loads_spared};
 use jiff::ToSpan;
 use jiff::civil::Date;
 
@@ -228,7 +228,7 @@ pub(super) fn field_of(wish: &Wish, wishes: &Wishes) -> String {
             format!("minutes_{name}")
         }
         Wish::MostLifts => "most_lifts".to_owned(),
-        Wish::Hours => "mind_hours".to_owned(),
+        Wish::Hours => "ignore_hours".to_owned(),
     }
 }
 
@@ -238,8 +238,6 @@ fn filled_in(person: &Person, present: Option<&Present>, lifts: &Catalogue, toda
     let purpose = programme.map_or_else(Purpose::default, |programme| programme.purpose.clone());
     let mut fields = with_purpose(Fields::default(), &purpose)
         .with("name", name(&person.lifter, present))
-        .with("most_lifts", Wishes::USUAL_MOST_LIFTS)
-        .with("mind_hours", "on")
         .with("keep", "habits")
         .with("present", if present.is_some() { "now" } else { "none" });
     let mut spare = purpose.spare.clone();
@@ -255,7 +253,7 @@ fn filled_in(person: &Person, present: Option<&Present>, lifts: &Catalogue, toda
         fields = fields.with("raise", raise.join(", "));
     }
     let large = programme.map_or_else(Vec::new, |programme| large_lifts(programme, lifts));
-    let large = large.into_iter().filter(|(_, lift)| !loads_spared(lift, &sparing));
+    let large = large.into_iter().filter(|(_, lift)| is_fit(lift, &sparing));
     let mut prefer: Vec<String> = large.map(|(_, lift)| lift.name.to_string()).collect();
     prefer.retain(|name| !raise.contains(name));
     prefer.truncate(PREFERRED);
@@ -283,7 +281,7 @@ fn name(lifter: &Lifter, present: Option<&Present>) -> String {
 
 /// Lifts that are taken as those to go up where none are named: those tested within a year, the latest first,
 /// and then the large ones with a bar with which the days of the present week begin, one for each day and one
-/// more. None that loads a joint to be spared, and none that trains nearly the same as another.
+/// more. None that is refused or loads a joint to be spared, and none that trains nearly the same as another.
 fn to_go_up(
     person: &Person,
     present: Option<&Programme>,
@@ -309,13 +307,18 @@ fn to_go_up(
     let mut lifts: Vec<&Lift> = Vec::new();
     for lift in dated.into_iter().map(|(_, lift)| lift).chain(built_on) {
         let is_alike = |other: &&Lift| likeness(lift, other) >= ALIKE;
-        if !loads_spared(lift, sparing) && !lifts.iter().any(is_alike) {
+        if is_fit(lift, sparing) && !lifts.iter().any(is_alike) {
             lifts.push(lift);
         }
     }
     let n_days = present.map_or(1, |programme| programme.days().len());
     lifts.truncate(RAISED.min(n_days + 1));
     lifts.into_iter().map(|lift| lift.name.to_string()).collect()
+}
+
+/// Whether a lift may be proposed: it isn't refused, and plainly loads no joint to be spared.
+fn is_fit(lift: &Lift, purpose: &Purpose) -> bool {
+    !is_refused(lift, purpose) && !loads_spared(lift, purpose)
 }
 
 /// The large lifts of a week, each once, with the earliest place that it has in a day: the earliest first, and of
@@ -399,14 +402,6 @@ fn wishes(
     for row in fixed_rows(fields) {
         fix(reader, row, &mut days, problems);
     }
-    let most_lifts = match reader.whole::<u8>("most_lifts", "the most lifts in a day", problems)? {
-        None => Wishes::USUAL_MOST_LIFTS,
-        Some(most @ 1..=20) => most,
-        Some(_) => {
-            problems.note("most_lifts", "the most lifts in a day must be from 1 to 20");
-            return None;
-        }
-    };
     let present = match fields.get("present") {
         "none" | "" => None,
         "draft" => match drafted {
@@ -419,18 +414,9 @@ fn wishes(
         _ => now,
     };
     let keep = if fields.get("keep") == "all" { Keep::All } else { Keep::Habits };
-    let wishes = Wishes {
-        purpose,
-        days,
-        priorities: priorities(fields),
-        prefer: reader.lifts("prefer", problems),
-        refuse: reader.lifts("refuse", problems),
-        most_lifts,
-        mind_hours: fields.has("mind_hours"),
-        present: None,
-        keep,
-    }
-    .keeping(present);
+    let wishes =
+        Wishes { purpose, days, prefer: reader.lifts("prefer", problems), present: None, keep }
+            .keeping(present);
     problems.is_empty().then_some(WishFile { name: name?, note: Note::default(), wishes })
 }
 
@@ -510,18 +496,4 @@ fn put(
 
 fn weekday_name_of(day: &DayWish) -> &'static str {
     weekday_name(day.weekday)
-}
-
-fn priorities(fields: &Fields) -> BTreeMap<Muscle, Priority> {
-    let mut priorities = BTreeMap::new();
-    for muscle in Muscle::ALL.iter().copied() {
-        let priority = match fields.get(&format!("priority_{}", muscle.key())) {
-            "low" => Priority::Low,
-            "usual" => Priority::Usual,
-            "high" => Priority::High,
-            _ => continue,
-        };
-        priorities.insert(muscle, priority);
-    }
-    priorities
 }

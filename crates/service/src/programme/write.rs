@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use domain::programme::weekday_name;
 use domain::{LiftName, PlannedLift, Programme, Progression, Purpose, Rir};
-use engine::programme::draft::{Keep, Priority, Wishes};
+use engine::programme::draft::Keep;
 
 use super::WishFile;
 
@@ -38,32 +38,11 @@ pub fn write_wishes(file: &WishFile) -> String {
     if !file.note.is_empty() {
         line(&mut text, format_args!("note = {}", quoted(file.note.as_str())));
     }
-    for (key, lifts) in [("prefer", &wishes.prefer), ("refuse", &wishes.refuse)] {
-        if !lifts.is_empty() {
-            list(&mut text, key, lifts.iter().map(LiftName::as_str).collect());
-        }
-    }
-    if wishes.most_lifts != Wishes::USUAL_MOST_LIFTS {
-        line(&mut text, format_args!("most_lifts = {}", wishes.most_lifts));
-    }
-    if !wishes.mind_hours {
-        line(&mut text, format_args!("mind_hours = false"));
-    }
+    lifts(&mut text, "prefer", &wishes.prefer);
     if wishes.keep == Keep::All {
         line(&mut text, format_args!("keep = \"all\""));
     }
     write_purpose(&mut text, &wishes.purpose);
-    if !wishes.priorities.is_empty() {
-        line(&mut text, format_args!("\n[priority]"));
-    }
-    for (muscle, priority) in &wishes.priorities {
-        let word = match priority {
-            Priority::Low => "low",
-            Priority::Usual => "usual",
-            Priority::High => "high",
-        };
-        line(&mut text, format_args!("{} = \"{word}\"", muscle.key()));
-    }
     for day in &wishes.days {
         line(&mut text, format_args!("\n[[day]]\nweekday = \"{}\"", day.name()));
         if let Some(minutes) = day.minutes {
@@ -81,22 +60,40 @@ fn list(text: &mut String, key: &str, words: Vec<&str>) {
     line(text, format_args!("{key} = [{}]", quoted.join(", ")));
 }
 
-fn write_purpose(text: &mut String, purpose: &Purpose) {
-    if !purpose.raise.is_empty() {
-        list(text, "raise", purpose.raise.iter().map(LiftName::as_str).collect());
+fn lifts(text: &mut String, key: &str, lifts: &[LiftName]) {
+    if !lifts.is_empty() {
+        list(text, key, lifts.iter().map(LiftName::as_str).collect());
     }
-    if let Some(equipment) = &purpose.equipment {
+}
+
+fn write_purpose(text: &mut String, purpose: &Purpose) {
+    let Purpose { raise, equipment, spare, dose, refuse, drafting } = purpose;
+    lifts(text, "raise", raise);
+    lifts(text, "refuse", refuse);
+    if let Some(equipment) = equipment {
         list(text, "equipment", equipment.iter().map(|class| class.key()).collect());
     }
-    if !purpose.spare.is_empty() {
-        list(text, "spare", purpose.spare.iter().map(|joint| joint.key()).collect());
+    if !spare.is_empty() {
+        list(text, "spare", spare.iter().map(|joint| joint.key()).collect());
     }
-    if !purpose.dose.is_empty() {
+    if let Some(most) = drafting.most_lifts {
+        line(text, format_args!("most_lifts = {most}"));
+    }
+    if drafting.ignore_hours {
+        line(text, format_args!("mind_hours = false"));
+    }
+    if !dose.is_empty() {
         line(text, format_args!("\n[dose]"));
     }
-    for (muscle, range) in &purpose.dose {
+    for (muscle, range) in dose {
         let (least, aim, most) = (range.least(), range.aim(), range.most());
         line(text, format_args!("{} = [{least}, {aim}, {most}]", muscle.key()));
+    }
+    if !drafting.priorities.is_empty() {
+        line(text, format_args!("\n[priority]"));
+    }
+    for (muscle, priority) in &drafting.priorities {
+        line(text, format_args!("{} = \"{}\"", muscle.key(), priority.key()));
     }
 }
 

@@ -7,7 +7,7 @@ use super::{About, Finding, Ground, Urgency, WEEK, hard_sets};
 use crate::programme::dose::WeekDose;
 use crate::programme::minutes::{seconds_per_set, session_seconds};
 use crate::programme::ranges::{is_trained_for_itself, usual};
-use crate::programme::swap::{is_at_hand, loads_spared};
+use crate::programme::swap::may_be_taken;
 use crate::programme::week::{Week, WeekDay};
 
 /// How many times one side may have the other's dose before it is a finding. Common practice, no source.
@@ -68,9 +68,7 @@ fn too_little(
     let missing = range.least() - got;
     let slots = || week.days.iter().flat_map(|day| &day.slots).map(|slot| slot.lift);
     let is_prime = |lift: &&Lift| lift.has_prime_mover(muscle);
-    let can = |lift: &&Lift| {
-        is_at_hand(lift, week.purpose) && !loads_spared(lift, week.purpose) && !lift.explosive
-    };
+    let can = |lift: &&Lift| may_be_taken(lift, week.purpose) && !lift.explosive;
     let found = slots().filter(is_prime).find(can);
     let cure = found.or_else(|| {
         // A usual lift, and one that does little else, so that nothing else is overdone.

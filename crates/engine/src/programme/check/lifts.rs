@@ -1,10 +1,10 @@
-//! Lifts that can't be done here, load a joint to be spared, or are missing although they are to go up.
+//! Lifts that can't be done here, are refused, load a joint to be spared, or are missing although they are to go up.
 
 use domain::Lift;
 
 use super::{About, Finding, Ground, Urgency, WEEK};
 use crate::programme::joints::{PLAIN, weight};
-use crate::programme::swap::{is_at_hand, substitute};
+use crate::programme::swap::{is_at_hand, is_refused, substitute};
 use crate::programme::week::Week;
 
 pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Finding>) {
@@ -25,6 +25,10 @@ pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Fin
                 let needed = lift.equipment.label();
                 let words = format!("`{}` needs a {needed}, which is not at hand", lift.name);
                 remark(words, About::NotAtHand(lift.name.clone()), 3.0);
+            }
+            if is_refused(lift, week.purpose) {
+                let words = format!("`{}` is one of the lifts that are not to be taken", lift.name);
+                remark(words, About::Refused(lift.name.clone()), 1.5);
             }
             for joint in &week.purpose.spare {
                 let load = weight(lift, *joint);

@@ -72,6 +72,7 @@ pub(super) enum About {
     /// More of the first side than of the second; the muscles of each.
     OneSided(&'static [Muscle], &'static [Muscle]),
     NotAtHand(LiftName),
+    Refused(LiftName),
     Spared(LiftName, Joint),
     Untrained(LiftName),
     HardlyTrained(LiftName),

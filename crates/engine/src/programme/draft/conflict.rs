@@ -175,10 +175,10 @@ pub enum Wish {
 /// All wishes, those first that are given up most easily.
 fn all(wishes: &Wishes) -> Vec<Wish> {
     let mut all = Vec::new();
-    all.extend(wishes.refuse.iter().cloned().map(Wish::Refuse));
+    all.extend(wishes.purpose.refuse.iter().cloned().map(Wish::Refuse));
     all.push(Wish::MostLifts);
     all.extend((0..wishes.days.len()).map(|day| Wish::Minutes { day }));
-    all.extend(wishes.mind_hours.then_some(Wish::Hours));
+    all.extend(wishes.mind_hours().then_some(Wish::Hours));
     all.extend(wishes.purpose.equipment.clone().map(Wish::AtHand));
     for (day, wish) in wishes.days.iter().enumerate() {
         all.extend(wish.pinned.iter().map(|lift| Wish::Fixed { day, lift: lift.clone() }));
@@ -200,10 +200,10 @@ fn without(wishes: &Wishes, wish: &Wish) -> Wishes {
         Wish::Raise(name) => left.purpose.raise.retain(|other| other != name),
         Wish::Spare(joint) => left.purpose.spare.retain(|other| other != joint),
         Wish::AtHand(_) => left.purpose.equipment = None,
-        Wish::Refuse(name) => left.refuse.retain(|other| other != name),
+        Wish::Refuse(name) => left.purpose.refuse.retain(|other| other != name),
         Wish::Minutes { day } => left.days[*day].minutes = Some(LONGEST),
-        Wish::MostLifts => left.most_lifts = u8::MAX,
-        Wish::Hours => left.mind_hours = false,
+        Wish::MostLifts => left.purpose.drafting.most_lifts = Some(u8::MAX),
+        Wish::Hours => left.purpose.drafting.ignore_hours = true,
     }
     left
 }
@@ -233,7 +233,7 @@ impl Wish {
                 let wish = &left.days[*day];
                 format!("{} has {} minutes", wish.name(), wish.seconds() / 60)
             }
-            Wish::MostLifts => match left.most_lifts {
+            Wish::MostLifts => match left.most_lifts() {
                 1 => "a day has at most 1 lift".to_owned(),
                 most => format!("a day has at most {most} lifts"),
             },

@@ -27,7 +27,7 @@ pub use conflict::{InTheWay, Verdict, Wish, settle};
 pub use model::{Model, Plan};
 pub use search::Search;
 pub use verify::{Breach, Reckoning, Verifier, verify};
-pub use wishes::{DayWish, Keep, Priority, Wishes};
+pub use wishes::{DayWish, Keep, Wishes};
 
 #[cfg(test)]
 mod tests;

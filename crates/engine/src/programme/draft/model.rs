@@ -169,7 +169,7 @@ impl<'a> Model<'a> {
             std::array::from_fn(|days| {
                 let hours = 24.0 * (days + 1) as f64;
                 let most = (1000.0 * ground.hours.most_sets(*m, hours)).floor();
-                if wishes.mind_hours { most.min(1e9) as Milli } else { Milli::MAX }
+                if wishes.mind_hours() { most.min(1e9) as Milli } else { Milli::MAX }
             })
         };
         let wrong = |lift: &Lift| {
@@ -333,7 +333,7 @@ impl<'a> Asked<'a> {
         Asked {
             raised: find(&wishes.purpose.raise),
             preferred: find(&wishes.prefer),
-            refused: find(&wishes.refuse),
+            refused: find(&wishes.purpose.refuse),
             present: find(&present),
             days_now,
             pinned: pinned.collect(),

@@ -186,7 +186,7 @@ impl<'m, 'a> Writer<'m, 'a> {
             }
             let there = (fixed.allowed_seconds - fixed.seconds) as f64;
             self.row(scaled(time, 1.0 / 60.0), Held::AtMost, there / 60.0);
-            let most = i64::from(self.model.wishes.most_lifts) - fixed.lifts;
+            let most = i64::from(self.model.wishes.most_lifts()) - fixed.lifts;
             let all = self.ons(0..n, day, 1.0);
             if fixed.lifts == 0 {
                 self.row(all.clone(), Held::AtLeast, 1.0);

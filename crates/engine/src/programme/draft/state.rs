@@ -174,7 +174,7 @@ impl<'m, 'a> State<'m, 'a> {
         if self.seconds(day) > fixed.allowed_seconds {
             limits.push(Limit::Minutes);
         }
-        if fixed.lifts + state.lifts > i64::from(self.model.wishes.most_lifts) {
+        if fixed.lifts + state.lifts > i64::from(self.model.wishes.most_lifts()) {
             limits.push(Limit::Lifts);
         }
         let over = |muscle: usize| state.dose[muscle] > fixed.most_dose[muscle];
@@ -319,7 +319,7 @@ impl<'m, 'a> State<'m, 'a> {
         let lifts = fixed.lifts + state.lifts;
         let gauge = fixed.gauge || state.gauges > 0;
         points += if gauge { GAUGE_DAY } else { 0 };
-        let breaches = (lifts - i64::from(self.model.wishes.most_lifts)).max(0)
+        let breaches = (lifts - i64::from(self.model.wishes.most_lifts())).max(0)
             + i64::from(lifts == 0)
             + state.clashes;
         let late = (seconds - fixed.allowed_seconds).max(0);

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use domain::programme::{Progression, WEEK};
 use domain::{
-    Catalogue, DoseRange, Joint, LiftName, Muscle, Note, PlannedLift, Programme, ProgrammeDay,
-    ProgrammeName, RepRange, Rir,
+    Catalogue, DoseRange, Joint, LiftName, Muscle, Note, PlannedLift, Priority, Programme,
+    ProgrammeDay, ProgrammeName, RepRange, Rir,
 };
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
@@ -13,8 +13,7 @@ use rand::{RngExt, SeedableRng};
 use super::rows::Form;
 use super::state::State;
 use super::{
-    Bound, DayWish, Keep, Model, Plan, Priority, Reckoning, Search, Verdict, Verifier, Wishes,
-    bound, settle,
+    Bound, DayWish, Keep, Model, Plan, Reckoning, Search, Verdict, Verifier, Wishes, bound, settle,
 };
 use crate::programme::{Ground, RecoveryHours};
 
@@ -78,13 +77,13 @@ impl<'a> Chance<'a> {
         }
         let mut wishes = Wishes::for_days(days);
         let all = self.catalogue.lifts().iter().map(|lift| &lift.name);
-        wishes.refuse = all.filter(|lift| !taken.contains(lift)).cloned().collect();
+        wishes.purpose.refuse = all.filter(|lift| !taken.contains(lift)).cloned().collect();
         for muscle in Muscle::ALL {
             let most = 2.0 * self.below(11) as f64;
             wishes.purpose.dose.insert(*muscle, DoseRange::new(0.0, 0.0, most).unwrap());
             if self.happens(4) {
                 let priority = [Priority::Low, Priority::Usual, Priority::High][self.below(3)];
-                wishes.priorities.insert(*muscle, priority);
+                wishes.purpose.drafting.priorities.insert(*muscle, priority);
             }
         }
         for lift in &taken {
@@ -104,8 +103,8 @@ impl<'a> Chance<'a> {
         if self.happens(4) {
             wishes.purpose.spare = self.some(Joint::ALL, 1);
         }
-        wishes.mind_hours = !self.happens(6);
-        wishes.most_lifts = 1 + self.below(4) as u8;
+        wishes.purpose.drafting.ignore_hours = self.happens(6);
+        wishes.purpose.drafting.most_lifts = Some(1 + self.below(4) as u8);
         if self.happens(2) {
             let days = WEEK.iter().take(1 + self.below(4)).map(|day| {
                 let n = 1 + self.rng.random_range(0..2);
@@ -256,7 +255,7 @@ fn wishes_that_contradict_each_other_are_named_and_no_others() {
     let check = |change: &dyn Fn(&mut Wishes), needed: &[&str]| {
         let days = [0, 1, 3].map(|day| DayWish::free(WEEK[day], Some(60))).to_vec();
         let mut wishes = Wishes::for_days(days);
-        wishes.refuse.push(LiftName::new("lateral raise").unwrap());
+        wishes.purpose.refuse.push(LiftName::new("lateral raise").unwrap());
         change(&mut wishes);
         let Verdict::Contradictory(told) = settle(&wishes, ground).unwrap() else {
             panic!("{needed:?}")
@@ -304,7 +303,7 @@ fn wishes_that_contradict_each_other_are_named_and_no_others() {
         &|wishes| {
             wishes.purpose.raise = vec![lift("bench press"), lift("squat")];
             wishes.purpose.equipment = Some(vec![domain::EquipmentClass::Dumbbell]);
-            wishes.refuse.push(lift("back squat"));
+            wishes.purpose.refuse.push(lift("back squat"));
         },
         &[
             "nothing is at hand but: dumbbell",
@@ -313,7 +312,7 @@ fn wishes_that_contradict_each_other_are_named_and_no_others() {
     );
     check(
         &|wishes| {
-            wishes.most_lifts = 1;
+            wishes.purpose.drafting.most_lifts = Some(1);
             wishes.purpose.raise =
                 ["bench press", "squat", "chin-up", "hip thrust"].map(lift).to_vec();
         },

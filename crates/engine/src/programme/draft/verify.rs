@@ -77,7 +77,7 @@ impl<'a> Verifier<'a> {
         let mut raised = find(&wishes.purpose.raise);
         raised.sort_by_key(|lift| lift.name.clone());
         raised.dedup_by_key(|lift| lift.name.clone());
-        let (preferred, refused) = (find(&wishes.prefer), find(&wishes.refuse));
+        let (preferred, refused) = (find(&wishes.prefer), find(&wishes.purpose.refuse));
         let worth = |m: &Muscle| Worth::of(wishes.range(*m), wishes.priority(*m));
         let worth = Muscle::ALL.iter().map(worth).collect();
         Verifier { wishes, ground, raised, preferred, refused, present, worth }
@@ -220,7 +220,7 @@ impl Verifier<'_> {
         if seconds > day.wish.seconds() {
             sum.breach(format!("{name}: {seconds} seconds, and there are {}", day.wish.seconds()));
         }
-        if day.lifts.len() > usize::from(self.wishes.most_lifts) {
+        if day.lifts.len() > usize::from(self.wishes.most_lifts()) {
             sum.breach(format!("{name}: {} lifts", day.lifts.len()));
         }
         let fixed = day.lifts.iter().filter(|(.., pinned)| *pinned).count();
@@ -326,7 +326,7 @@ impl Verifier<'_> {
                 sum.breach(format!("{name}: {dose} thousandths for {}", muscle.label()));
             }
             let later = (0..days.len()).filter(|to| *to != from && doses.on(*to, muscle) >= LOADED);
-            for to in later.filter(|_| self.wishes.mind_hours && dose >= LOADED) {
+            for to in later.filter(|_| self.wishes.mind_hours() && dose >= LOADED) {
                 let offset = |at: usize| i32::from(days[at].wish.weekday.to_monday_zero_offset());
                 let hours = 24 * (offset(to) - offset(from)).rem_euclid(7);
                 let needed = self.ground.hours.needed(muscle, dose as f64 / 1000.0);

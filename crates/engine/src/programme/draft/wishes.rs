@@ -1,10 +1,8 @@
 //! What a coach wants of a week: goals, days, equipment, joints, and parts that are fixed beforehand.
 
-use std::collections::BTreeMap;
-
 use domain::programme::weekday_name;
 use domain::{
-    Catalogue, DoseRange, LiftName, Muscle, PlannedLift, Programme, ProgrammeDay, Purpose,
+    Catalogue, DoseRange, LiftName, Muscle, PlannedLift, Priority, Programme, ProgrammeDay, Purpose,
 };
 use jiff::civil::Weekday;
 
@@ -16,20 +14,13 @@ pub const USUAL_MINUTES: u16 = 75;
 /// What is wanted of a week.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wishes {
-    /// Lifts to go up, equipment at hand, joints to spare, and ranges of dose.
+    /// Lifts to go up and lifts refused, equipment at hand, joints to spare, ranges of dose, and what else is wanted
+    /// of drafts.
     pub purpose: Purpose,
     /// The days, Monday first, each weekday once.
     pub days: Vec<DayWish>,
-    /// How much muscles matter; the others matter as usual.
-    pub priorities: BTreeMap<Muscle, Priority>,
     /// Lifts to take if they fit.
     pub prefer: Vec<LiftName>,
-    /// Lifts not to take.
-    pub refuse: Vec<LiftName>,
-    /// The most lifts in a day.
-    pub most_lifts: u8,
-    /// Whether a muscle must be back before the next day that loads it.
-    pub mind_hours: bool,
     /// What the lifter does now.
     pub present: Option<Programme>,
     /// How much of it to keep.
@@ -46,14 +37,22 @@ impl Wishes {
         Wishes {
             purpose: Purpose::default(),
             days,
-            priorities: BTreeMap::new(),
             prefer: Vec::new(),
-            refuse: Vec::new(),
-            most_lifts: Wishes::USUAL_MOST_LIFTS,
-            mind_hours: true,
             present: None,
             keep: Keep::Habits,
         }
+    }
+
+    /// The most lifts in a day.
+    #[must_use]
+    pub fn most_lifts(&self) -> u8 {
+        self.purpose.drafting.most_lifts.unwrap_or(Wishes::USUAL_MOST_LIFTS)
+    }
+
+    /// Whether a muscle must be back before the next day that loads it.
+    #[must_use]
+    pub fn mind_hours(&self) -> bool {
+        !self.purpose.drafting.ignore_hours
     }
 
     /// What the lifter does now, to be kept. A day of it for which there is no time any more stands on the nearest
@@ -92,7 +91,7 @@ impl Wishes {
     pub fn unknown(&self, catalogue: &Catalogue) -> Vec<LiftName> {
         let pinned = self.days.iter().flat_map(|day| &day.pinned).map(PlannedLift::lift);
         let present = self.present.iter().flat_map(Programme::days).flat_map(|day| day.lifts());
-        let named = self.purpose.raise.iter().chain(&self.prefer).chain(&self.refuse);
+        let named = self.purpose.raise.iter().chain(&self.prefer).chain(&self.purpose.refuse);
         let mut unknown: Vec<LiftName> = Vec::new();
         for name in named.chain(pinned).chain(present.map(PlannedLift::lift)) {
             if catalogue.find(name).is_none() && !unknown.contains(name) {
@@ -112,7 +111,7 @@ impl Wishes {
     #[must_use]
     pub fn priority(&self, muscle: Muscle) -> Option<Priority> {
         let asked = is_trained_for_itself(muscle) || self.purpose.dose.contains_key(&muscle);
-        self.priorities.get(&muscle).copied().or(asked.then_some(Priority::Usual))
+        self.purpose.drafting.priorities.get(&muscle).copied().or(asked.then_some(Priority::Usual))
     }
 }
 
@@ -145,17 +144,6 @@ impl DayWish {
     pub fn seconds(&self) -> u32 {
         60 * u32::from(self.minutes.unwrap_or(USUAL_MINUTES))
     }
-}
-
-/// How much a muscle matters beside the others.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Priority {
-    /// Half as much.
-    Low,
-    /// As usual.
-    Usual,
-    /// Twice as much.
-    High,
 }
 
 /// How much of the present week to keep.

@@ -4,9 +4,9 @@
 //! they bend is the range of dose, and the points themselves are our choice. A point has no meaning outside
 //! the comparison of two weeks for the same wishes.
 
-use domain::DoseRange;
+use domain::{DoseRange, Priority};
 
-use super::wishes::{Keep, Priority};
+use super::wishes::Keep;
 use crate::programme::check::amount::MOST_AT_ONCE;
 
 /// Thousandths of a hard set.
