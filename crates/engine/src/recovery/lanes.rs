@@ -113,7 +113,8 @@ impl WithSimd for Lessen<'_> {
         const { assert!(S::F64_LANES * WIDTH <= LANES) };
         let Lessen { matrix, held } = self;
         let stride = held.stride();
-        // A group is so many of the processor's vectors.
+        // A group is so many of the processor's vectors. Everything is written out: arrays that are mapped or copied
+        // become calls, and take longer than the products.
         let each = LANES / S::F64_LANES;
         let (vectors, _) = S::as_simd_f64s(held.0.as_flattened().as_flattened());
         for (block, rows) in matrix.chunks_exact_mut(BLOCK * stride).enumerate() {
