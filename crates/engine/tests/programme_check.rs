@@ -222,13 +222,22 @@ fn a_refused_lift_is_remarked_on_and_stands_in_for_nothing() {
         let found = findings(Purpose { refuse, ..Purpose::default() }, days);
         has(&found, Urgency::PutRight, words).cure.clone().unwrap()
     };
-    let words = "`bench press` is one of the lifts that are not to be taken";
+    let words = "`bench press` is one of the lifts not to be taken";
     assert!(!findings(Purpose::default(), days).iter().any(|found| found.words == words));
     // Any spelling that the catalogue knows.
     let first = cure(&["bench"], words);
     let stand_in = first.split('`').nth(1).unwrap();
     let second = cure(&["bench", stand_in], words);
     assert!(!second.contains(&format!("`{stand_in}`")), "{first}, and then {second}");
+    // Nor is a lift that is to go up asked for if it is refused.
+    let both = Purpose {
+        raise: vec![name("deadlift")],
+        refuse: vec![name("deadlift")],
+        ..Purpose::default()
+    };
+    let found = findings(both, days);
+    has(&found, Urgency::PutRight, "`deadlift` is to go up, and is one of the lifts not to be");
+    is_silent(&found, "`deadlift` is to go up, and no day");
 }
 
 #[test]

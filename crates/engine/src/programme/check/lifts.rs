@@ -27,7 +27,7 @@ pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Fin
                 remark(words, About::NotAtHand(lift.name.clone()), 3.0);
             }
             if is_refused(lift, week.purpose) {
-                let words = format!("`{}` is one of the lifts that are not to be taken", lift.name);
+                let words = format!("`{}` is one of the lifts not to be taken", lift.name);
                 remark(words, About::Refused(lift.name.clone()), 1.5);
             }
             for joint in &week.purpose.spare {
@@ -43,7 +43,7 @@ pub(super) fn check(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Fin
             }
         }
     }
-    untrained(week, findings);
+    untrained(week, ground, findings);
 }
 
 fn swap_words(lift: &Lift, week: &Week<'_>, ground: &Ground<'_>) -> String {
@@ -63,8 +63,20 @@ pub(super) fn without_spared(purpose: &domain::Purpose) -> &'static str {
 
 /// Lifts to be raised that the week doesn't train, or hardly: strength follows the lift that is trained
 /// (specificity; common practice, no source for the number of sets).
-fn untrained(week: &Week<'_>, findings: &mut Vec<Finding>) {
+fn untrained(week: &Week<'_>, ground: &Ground<'_>, findings: &mut Vec<Finding>) {
     for name in &week.purpose.raise {
+        let lift = ground.catalogue.find(name);
+        if lift.is_some_and(|lift| is_refused(lift, week.purpose)) {
+            findings.push(Finding {
+                urgency: Urgency::PutRight,
+                place: WEEK,
+                words: format!("`{name}` is to go up, and is one of the lifts not to be taken"),
+                cure: Some("decide for one of the two".to_owned()),
+                about: About::Refused(name.clone()),
+                size: 4.0,
+            });
+            continue;
+        }
         let slots = week.days.iter().flat_map(|day| &day.slots);
         let sets: u32 =
             slots.filter(|slot| is_named(slot.lift, name)).map(|slot| u32::from(slot.sets)).sum();
