@@ -45,7 +45,7 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
     if !everywhere.json {
         print(&format!("{text}\n"))?;
     }
-    let desk = ServedDesk::new(Desk::new(store), everywhere.today, args.at.address());
+    let desk = ServedDesk::new(Desk::new(store), everywhere.today);
     serve(desk, &args.at, "The invented squad", everywhere.json)
 }
 

@@ -6,6 +6,7 @@
 
 mod card;
 mod clock;
+mod coach;
 mod demo;
 mod doctor;
 mod dose;
@@ -16,7 +17,9 @@ mod exit;
 mod export;
 mod import;
 mod joints;
+mod key;
 mod lifts;
+mod neighbours;
 mod paper;
 mod place;
 mod pool;
@@ -107,6 +110,7 @@ enum Command {
     Replay(replay::ReplayArgs),
     Serve(serve::ServeArgs),
     Demo(demo::DemoArgs),
+    Key(key::KeyArgs),
     Estimate(estimate::EstimateArgs),
     Repeat(repeat::RepeatArgs),
     WeekLoad(week_load::WeekLoadArgs),
@@ -146,6 +150,7 @@ fn answer(cli: &Cli) -> Result<Said, Failure> {
         Command::Replay(args) => replay::run(args),
         Command::Serve(args) => serve::run(args, everywhere),
         Command::Demo(args) => demo::run(args, everywhere),
+        Command::Key(args) => key::run(args, everywhere),
         Command::Estimate(args) => estimate::run(args),
         Command::Repeat(args) => repeat::run(args),
         Command::WeekLoad(args) => week_load::run(args),

@@ -23,12 +23,13 @@ use service::{Desk, ServiceError, StoreError};
 
 use super::Everywhere;
 use super::clock::{self, now, threads};
+use super::coach::{self, Reached};
 use super::drafts::Drafts;
 use super::entropy;
 use super::exit::{Exit, Failure};
 use super::reader::Reader;
 use super::said::{Said, print};
-use crate::web::door::{self, Door};
+use crate::web::door::{self, Door, FIRST_LINK_LIVES, OpenTo};
 use crate::web::{self, DeskError, DraftPage, DraftPlace, FormTaken};
 
 /// How long pages that are being written get when the program is told to end.
@@ -53,14 +54,17 @@ pub(crate) struct AddressArgs {
     /// The address under which phones reach the desk, such as https://gym.example
     #[arg(long, value_name = "URL", value_parser = web_address)]
     address: Option<String>,
+    /// Ask for the coach's key at this machine too, even if nobody else can reach the desk
+    #[arg(long)]
+    by_key: bool,
 }
 
 impl AddressArgs {
-    /// The address for phones, if it was given or can be told.
-    pub(crate) fn address(&self) -> Option<String> {
+    /// The address for phones, if it was given or can be told, for a desk that listens there.
+    fn address(&self, at: SocketAddr) -> Option<String> {
         self.address.clone().or_else(|| {
-            let own = self.listen.is_unspecified().then(own_address).flatten();
-            own.map(|own| format!("http://{}", SocketAddr::new(own, self.port)))
+            let own = at.ip().is_unspecified().then(own_address).flatten();
+            own.map(|own| format!("http://{}", SocketAddr::new(own, at.port())))
         })
     }
 }
@@ -91,26 +95,16 @@ pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Fai
     let (store, is_new) = everywhere.open_or_begin()?;
     let new = if is_new { ", a new record with nobody on it yet," } else { "" };
     let first = format!("The desk of `{}`{new}", store.path().display());
-    serve(
-        ServedDesk::new(Desk::new(store), everywhere.today, args.at.address()),
-        &args.at,
-        &first,
-        everywhere.json,
-    )
+    serve(ServedDesk::new(Desk::new(store), everywhere.today), &args.at, &first, everywhere.json)
 }
 
 /// Serves until it is told to end.
 pub(crate) fn serve(
-    desk: ServedDesk,
+    mut desk: ServedDesk,
     at: &AddressArgs,
     first: &str,
     json: bool,
 ) -> Result<Said, Failure> {
-    let key = entropy::coach_key(desk.desk.store().path());
-    // Where nobody else can come the key isn't needed, and the folder may be one for reading only.
-    let is_for_others = !at.listen.is_loopback() || desk.address.is_some();
-    let coach_key = if is_for_others { Some(key?) } else { key.ok() };
-    let door = Door { coach_key, address: desk.address.clone() };
     let runtime = tokio::runtime::Runtime::new()
         .map_err(|error| Failure::Files(format!("can't start serving: {error}")))?;
     runtime.block_on(async {
@@ -123,7 +117,11 @@ pub(crate) fn serve(
         let address = listener
             .local_addr()
             .map_err(|error| Failure::Files(format!("can't serve at {address}: {error}")))?;
-        print(&opening(first, address, &door, json))?;
+        let reached =
+            Reached { at: address, address: at.address(address), always_by_key: at.by_key };
+        let door = Arc::new(coach::door(desk.desk.store().path(), &reached)?);
+        desk.address = reached.address.clone();
+        print(&opening(first, &reached, &door, json)?)?;
         desk.reader.begin();
         let told = Arc::new(tokio::sync::Notify::new());
         let heard = Arc::clone(&told);
@@ -150,29 +148,39 @@ pub(crate) fn serve(
     Ok(Said { text: "Ended.\n".to_owned(), json: json!({ "ended": true }), exit: Exit::Done })
 }
 
-fn opening(first: &str, address: SocketAddr, door: &Door, json: bool) -> String {
-    // From this machine the desk is open under the machine's own name, whatever it listens on.
-    let here = match address.ip() {
-        ip if ip.is_unspecified() => SocketAddr::new(IpAddr::from([127, 0, 0, 1]), address.port()),
-        _ => address,
+/// What is said once the desk is served: where it is, and how the coach's browsers are let in.
+fn opening(first: &str, reached: &Reached, door: &Door, json: bool) -> Result<String, Failure> {
+    let here = reached.here();
+    let link = |base: &str| {
+        let path = door.one_time_link(FIRST_LINK_LIVES).map_err(Failure::Files)?;
+        Ok::<String, Failure>(format!("{base}{path}"))
     };
-    let outside = door
-        .address
-        .clone()
-        .or_else(|| (!address.ip().is_loopback()).then(|| format!("http://{address}")));
-    let coach = outside.zip(door.coach_key.as_ref());
-    let coach = coach.map(|(outside, key)| format!("{outside}/coach/{key}"));
+    let is_open_here = reached.open_to() != OpenTo::Nobody;
+    let coach_here = if is_open_here { None } else { Some(link(&here)?) };
+    let coach = reached.outside().map(|outside| link(&outside)).transpose()?;
     if json {
-        return format!("{}\n", json!({ "address": format!("http://{here}/"), "coach": coach }));
+        let told =
+            json!({ "address": format!("{here}/"), "coach": coach, "coach_here": coach_here });
+        return Ok(format!("{told}\n"));
     }
-    let mut text = format!("{first} is at http://{here}/ — Ctrl-C ends it.\n");
-    if let Some(coach) = coach {
-        text.push_str(&format!(
-            "From another machine the coach's pages open by this private link, once per browser:\n  \
-             {coach}\nLifters' phones get links of their own, made on each lifter's page.\n"
-        ));
+    let mut text = format!("{first} is at {here}/ — Ctrl-C ends it.\n");
+    if let Some(coach_here) = coach_here {
+        text.push_str(
+            "The coach's pages open by a private link, which works once, within a day:\n",
+        );
+        text.push_str(&format!("  on this computer   {coach_here}\n"));
+        if let Some(coach) = coach {
+            text.push_str(&format!("  on another         {coach}\n"));
+        }
+        text.push_str(
+            "Every other browser is let in by the key, which `bellwether key` prints, or by a link \
+             from the\npage \"Browsers\". Lifters' phones get links of their own, made on each lifter's page.\n",
+        );
+        if let Some(reason) = door.lasts_for_this_run() {
+            text.push_str(&format!("{reason}\n"));
+        }
     }
-    text
+    Ok(text)
 }
 
 /// Waits for Ctrl-C, or for the system's request to end.
@@ -196,6 +204,7 @@ pub(crate) struct ServedDesk {
     desk: Arc<Desk>,
     reader: Reader,
     today: Option<Date>,
+    /// Where phones reach it, if that is known.
     address: Option<String>,
     /// Tables that wait for their import.
     waiting: Waiting,
@@ -204,16 +213,15 @@ pub(crate) struct ServedDesk {
 }
 
 impl ServedDesk {
-    /// What answers for `desk`: `today` counts as today, the clock's day if none; `address` is where phones
-    /// reach it, if that is known.
-    pub(crate) fn new(desk: Desk, today: Option<Date>, address: Option<String>) -> ServedDesk {
+    /// What answers for `desk`: `today` counts as today, the clock's day if none.
+    pub(crate) fn new(desk: Desk, today: Option<Date>) -> ServedDesk {
         let desk = Arc::new(desk.with_threads(threads()).keeping_fits(clock::now));
         let reader = Reader::new(Arc::clone(&desk), threads());
         ServedDesk {
             desk,
             reader,
             today,
-            address,
+            address: None,
             waiting: Waiting::default(),
             drafts: Drafts::default(),
         }

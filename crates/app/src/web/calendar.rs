@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::{Path, State};
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
@@ -18,7 +18,7 @@ use service::calendar::{CalendarSession, CalendarView};
 use service::floor::{LinkLine, Opened, PhoneLink};
 
 use super::desk::{Desk, DeskError};
-use super::door::{host_in, is_own_name};
+use super::door::is_own_site;
 use super::error::WebError;
 use super::extract::{Named, NamedLink};
 use super::handlers::ask;
@@ -61,8 +61,7 @@ async fn feed(Path(file): Path<String>, State(desk): State<AnyDesk>) -> Result<R
         Opened::Unknown => Ok(Err(WebError::not_found(UNKNOWN))),
     });
     let text = written(&view.await??);
-    let headers = [(CONTENT_TYPE, "text/calendar; charset=utf-8"), (CACHE_CONTROL, "no-cache")];
-    Ok((headers, text).into_response())
+    Ok(([(CONTENT_TYPE, "text/calendar; charset=utf-8")], text).into_response())
 }
 
 /// `POST /lifter/{name}/calendar`: makes a link and shows it, once.
@@ -76,7 +75,7 @@ async fn make(
     let token = ask(move || desk.make_calendar_link(&asked)).await?;
     let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default();
     let base = given.unwrap_or_else(|| format!("http://{host}"));
-    let only_here = host_in(&base).is_some_and(is_own_name);
+    let only_here = is_own_site(&base);
     let page = link_page(&name, &format!("{base}/calendar/{token}.ics"), only_here);
     Ok((StatusCode::CREATED, page).into_response())
 }

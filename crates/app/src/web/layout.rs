@@ -47,6 +47,8 @@ pub(super) fn page(title: &str, footer: Footer, body: &Markup) -> Markup {
                     @if footer == Footer::Cautions { p { (CAUTIONS) } }
                     @else { p { "Bellwether" } }
                     a.look href="/look" { "Light or dark" }
+                    " · "
+                    a.look href="/browsers" { "Browsers" }
                 }
             }
         }

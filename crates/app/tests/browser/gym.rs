@@ -102,13 +102,6 @@ impl Gym {
         }
     }
 
-    /// The key in the coach's own private link.
-    pub(crate) fn coach_key(&self) -> String {
-        let mut path = self.store_path().into_os_string();
-        path.push(".coach-key");
-        std::fs::read_to_string(path).unwrap().trim().to_owned()
-    }
-
     /// The address of the desk, without a slash at the end.
     pub(crate) fn address(&self) -> String {
         format!("http://127.0.0.1:{}", self.port)

@@ -7,6 +7,5 @@
 #[path = "../browser/mod.rs"]
 #[expect(dead_code, reason = "the walk through all pages needs more of the browser")]
 mod browser;
-mod door;
 mod offline;
 mod session;

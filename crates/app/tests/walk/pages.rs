@@ -25,7 +25,7 @@ pub(crate) enum Record {
 /// One step on the way to a page.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum Step {
-    /// Opens an address of the desk; `{key}` stands for the coach's key.
+    /// Opens an address of the desk.
     Open(&'static str),
     /// Opens an address of the desk by another name of this machine.
     OpenAs(&'static str, &'static str),
@@ -58,6 +58,8 @@ pub(crate) const NO_PAGE: &[(&str, &str)] = &[
     ("/lifter/{name}/programme/withdraw", "leads back to the programme's page"),
     ("/lifter/{name}/programme/changes/{id}/withdraw", "leads back to the page of changes"),
     ("/lifter/{name}/links/{id}/revoke", "leads back to the lifter's page"),
+    ("/browsers/{id}/end", "leads back to the page of browsers"),
+    ("/browsers/end-others", "leads back to the page of browsers"),
 ];
 
 /// What a set or a check-in looks like in a table with lines that can't be taken.
@@ -82,6 +84,7 @@ const WISHES: &str = "/lifter/Maren%20Tidewell/programme/draft";
 const MAKE_LINK: &str = "form[action$='/links'] button";
 const REVOKE: &str = "form[action$='/revoke'] button";
 const THE_LINK: &str = ".link-text a";
+const LINK_FOR_A_BROWSER: &str = "form[action='/browsers/link'] button";
 const LOG: &str = "[data-key=log]";
 const REACHED: Step = Sees("the desk is reached");
 const ALL_THERE: Step = Sees("Everything logged has reached the desk");
@@ -498,21 +501,83 @@ pub(crate) const PAGES: &[Visit] = &[
             Sees("opens nothing"),
         ],
     },
+    Visit { name: "coach-key", route: "/coach", record: Nobody, way: &[Open("/coach")] },
     Visit {
-        name: "coach-welcome",
-        route: "/coach/{key}",
+        name: "coach-wrong-key",
+        route: "/coach",
         record: Nobody,
-        way: &[Open("/coach/{key}")],
+        way: &[
+            Open("/coach"),
+            Fill("[name=key]", "0123 4567"),
+            Press("main button"),
+            Sees("isn't the key of this desk"),
+        ],
+    },
+    Visit {
+        name: "coach-link",
+        route: "/coach/{link}",
+        record: Nobody,
+        way: &[
+            Open("/browsers"),
+            Press(LINK_FOR_A_BROWSER),
+            Sees("within fifteen minutes"),
+            Press(THE_LINK),
+            Sees("in one browser, once"),
+        ],
+    },
+    Visit {
+        name: "coach-wrong-link",
+        route: "/coach/{link}",
+        record: Nobody,
+        way: &[Open("/coach/0123456789abcdef"), Sees("opens nothing")],
+    },
+    Visit {
+        name: "browsers-none",
+        route: "/browsers",
+        record: Squad,
+        way: &[Open("/browsers"), Sees("No browser has been let in")],
+    },
+    Visit {
+        name: "browsers",
+        route: "/browsers",
+        record: Nobody,
+        way: &[
+            Open("/browsers"),
+            Press(LINK_FOR_A_BROWSER),
+            Sees("within fifteen minutes"),
+            Press(THE_LINK),
+            Sees("in one browser, once"),
+            Press("main button"),
+            Sees("on record yet"),
+            Open("/browsers"),
+            Sees("this one"),
+        ],
+    },
+    Visit {
+        name: "browsers-link",
+        route: "/browsers/link",
+        record: Nobody,
+        way: &[Open("/browsers"), Press(LINK_FOR_A_BROWSER), Sees("within fifteen minutes")],
+    },
+    Visit {
+        name: "browsers-new-key",
+        route: "/browsers/key",
+        record: Nobody,
+        way: &[
+            Open("/browsers"),
+            Press("form[action='/browsers/key'] button"),
+            Sees("The key is changed"),
+        ],
     },
     Visit {
         name: "not-the-coach",
-        route: "/coach/{key}",
+        route: "/coach",
         record: Nobody,
         way: &[OpenAs("desk.local", "/")],
     },
     Visit {
         name: "not-by-that-name",
-        route: "/coach/{key}",
+        route: "/coach",
         record: Nobody,
         way: &[OpenAs("elsewhere.example", "/")],
     },

@@ -33,7 +33,6 @@ impl Walker {
         let phone = &self.phone;
         match step {
             Step::Open(path) => {
-                let path = path.replace("{key}", &gym.coach_key());
                 phone.open(&format!("{}{path}", gym.address())).await;
             }
             Step::OpenAs(name, path) => {

@@ -13,7 +13,7 @@ use service::floor::{FloorRemark, LinkLine};
 
 use super::address;
 use crate::web::desk::Desk;
-use crate::web::door::{host_in, is_own_name};
+use crate::web::door::is_own_site;
 use crate::web::error::WebError;
 use crate::web::extract::{Named, NamedLink};
 use crate::web::handlers::ask;
@@ -38,7 +38,7 @@ pub(in crate::web) async fn make(
     let token = ask(move || desk.make_phone_link(&asked)).await?;
     let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default();
     let base = given.unwrap_or_else(|| format!("http://{host}"));
-    let page = link_page(&name, &address(&base, &token), host_in(&base).is_some_and(is_own_name));
+    let page = link_page(&name, &address(&base, &token), is_own_site(&base));
     Ok((StatusCode::CREATED, page).into_response())
 }
 
@@ -116,7 +116,7 @@ fn link_page(name: &LifterName, address: &str, only_here: bool) -> Markup {
 }
 
 /// The address as a QR code (ISO/IEC 18004), dark on light in either theme, since readers expect that.
-fn picture(address: &str) -> Markup {
+pub(in crate::web) fn picture(address: &str) -> Markup {
     let Ok(code) = QrCode::new(address) else {
         return html! { p { "This address is too long for a QR code." } };
     };

@@ -1,0 +1,7 @@
+//! The door: who comes in by which name, with which key, and for how long; and whether what
+//! `docs/security.md` promises is held by a test.
+
+mod browsers;
+mod desk;
+mod served;
+mod who;
