@@ -3,5 +3,6 @@
 
 mod browsers;
 mod desk;
+mod promises;
 mod served;
 mod who;
