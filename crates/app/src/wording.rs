@@ -10,10 +10,6 @@ use service::dose_record::ProposalView;
 use service::programme::MuscleLine;
 use service::view::CardSet;
 
-/// What stands before the next target of a lift that pain stopped.
-pub const AFTER_STOP: &str = "Pain stopped this lift. When it is loaded again is for a licensed professional to \
-    say, not for the numbers here.";
-
 const MONTHS: [&str; 12] =
     ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 

@@ -172,6 +172,20 @@ pub struct CheckIn {
 }
 
 impl CheckIn {
+    /// A check-in in which nothing is told yet.
+    #[must_use]
+    pub fn empty(lifter: LifterName, when: When) -> CheckIn {
+        CheckIn {
+            lifter,
+            when,
+            sleep_h: None,
+            stress: None,
+            soreness: None,
+            body_mass: None,
+            pain: None,
+        }
+    }
+
     /// Checks hours of sleep.
     pub fn sleep(hours: f64) -> Result<f64, Refused> {
         within("sleep_h", hours, 0.0, 24.0, "hours")

@@ -1,7 +1,8 @@
 //! The one-lift model and its readings: against published thresholds, closed forms and simulation
 //! with a known truth.
 
-use domain::{Catalogue, Joint, Lift, LiftName, Limits, Pain};
+use domain::{Catalogue, Joint, Lift, LiftName, Limits, Pain, When};
+use engine::complaint::{Rating, standing};
 use engine::reading::{self, Call, Chances, Circumstances, Gauge};
 use engine::recovery::Freak;
 use engine::strength::{LoadRepCurve, Reserve};
@@ -440,13 +441,15 @@ fn call_within(
     let last = record.sets().last().unwrap().days;
     let now = set(last + days_after, load, reps, 0.0);
     let reading = reading::read(&record, &now, limits.shortfall_pct() / 100.0);
+    let when = When::parse("2031-05-04").unwrap();
+    let told = pains.iter().map(|pain| Rating { pain: *pain, when });
     reading::rule(&Circumstances {
         lift: &squat,
         limits: &limits,
         gauge: &reading::gauge(&squat, &record),
         days_since: Some(days_after),
         absence: None,
-        pains,
+        complaints: &standing(told, limits.pain()),
         reading: reading.as_ref(),
         reps,
     })
@@ -481,6 +484,35 @@ fn going_on_after_far_too_few_repetitions_asks_for_another_reason() {
         "{}",
         below.reason
     );
+}
+
+/// One where five are likely, three to seven eight times in ten: nobody waves that through, whatever the model says of
+/// recovery. So few have a chance of 2.5 % at most, or more than half is missing.
+#[test]
+fn so_few_that_scatter_is_no_reason_are_far_below() {
+    let at = |likely: f64, sd: f64, curve_b: f64| {
+        let plain = plain_expectation();
+        let mean = (100.0 * (1.0 + curve_b * likely)).ln();
+        let rest =
+            Expectation { level_variance: 0.0, acute_variance: 0.0, error_variance: 0.0, ..plain };
+        let curve = LoadRepCurve::new(curve_b).unwrap();
+        Expectation { mean, luck_variance: sd * sd, rounding_variance: 1e-9, curve, ..rest }
+    };
+    // sd .045 of ln 1RM is about 1.6 repetitions at five.
+    let five = at(5.0, 0.045, 1.0 / 30.0);
+    let (low, likely, high) = five.reps_interval();
+    assert_eq!((low.round(), likely.round(), high.round()), (3.0, 5.0, 7.0));
+    let far =
+        |of: &Expectation| (1..12).filter(|reps| of.is_far_below(*reps)).collect::<Vec<u16>>();
+    assert_eq!(far(&five), [1, 2]);
+    // A steadier lift: four of six are as rare.
+    let steady = at(6.0, 0.018, 1.0 / 30.0);
+    assert!(
+        1.0 - steady.chance_of_at_least(5) < 0.025 && 1.0 - steady.chance_of_at_least(6) > 0.025
+    );
+    assert_eq!(far(&steady), [1, 2, 3, 4]);
+    // Where two are likely, one is no collapse.
+    assert_eq!(far(&at(2.0, 0.045, 1.0 / 30.0)), [0_u16; 0]);
 }
 
 #[test]

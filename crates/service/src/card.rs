@@ -3,16 +3,17 @@
 //! The list of lifts is the programme's next session. Without a programme it comes from the log: the session
 //! of the same weekday if there was one in the last fortnight, else the kind of session that is longest ago.
 
-use domain::{EquipmentClass, Lift, LiftName, Limits, Load, Pain};
+use domain::{EquipmentClass, Lift, LiftName, Limits, Load};
 use engine::loading::Warmth;
 use jiff::civil::Date;
 
 use crate::ServiceError;
 use crate::first_load::Beginning;
-use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Standing, TrainingDay};
+use crate::history::{ASSUMED_BODY_MASS_KG, LiftHistory, Standing, TrainingDay};
 use crate::person::Person;
 use crate::plan::NextLead;
 use crate::programme::Slot;
+use crate::stops::{StoppedLift, Stops};
 use crate::view::{CardLift, CardSet, CardView, SessionView};
 use crate::words;
 
@@ -31,23 +32,24 @@ fn cautions(limits: &Limits) -> String {
 const FINDING_RESERVE: f64 = 3.0;
 /// How far back the kinds of session are looked for, in days before the last session.
 const RECENT_DAYS: i32 = 28;
-/// How many days pain that was told still counts when a card is made.
-const PAIN_DAYS: i32 = 2;
-
-/// How many days pain above the limit is asked after if nothing was told of the joint since.
-const ASK_DAYS: i32 = 28;
-
 /// Says where to begin a lift that was never done, with so many repetitions and so many left.
 pub(crate) type Begin<'a> =
     dyn Fn(&Person, &Lift, (u16, f64)) -> Result<Option<Beginning>, ServiceError> + 'a;
 
-/// Makes the card of `person` for `date`.
+/// Makes the card of `person` for `date`, without targets of the lifts that are stopped.
 pub(crate) fn card(
     person: &Person,
     date: Date,
+    stops: &Stops,
     begin: &Begin<'_>,
 ) -> Result<CardView, ServiceError> {
-    card_showing(person, date, begin, &mut |_| {})
+    let mut lifts: Vec<Lift> = Vec::new();
+    let mut view = card_showing(person, date, stops, begin, &mut |shown| {
+        lifts.push(shown.lift().clone());
+    })?;
+    let asked = stops.complaints(lifts.iter()).into_iter().map(|complaint| complaint.words);
+    view.notes.splice(0..0, asked);
+    Ok(view)
 }
 
 /// A line of a card with what it is made from.
@@ -58,10 +60,21 @@ pub(crate) enum Shown<'a> {
     New(&'a Lift, &'a CardLift),
 }
 
-/// [`card`], showing what each line is made from.
+impl Shown<'_> {
+    fn lift(&self) -> &Lift {
+        match self {
+            Shown::Known(record, ..) => &record.lift,
+            Shown::New(lift, _) => lift,
+        }
+    }
+}
+
+/// [`card`] without the questions about complaints, showing what each line is made from, those of stopped lifts
+/// among them: a phone opens such a line once the lifter's own answer does.
 pub(crate) fn card_showing(
     person: &Person,
     date: Date,
+    stops: &Stops,
     begin: &Begin<'_>,
     show: &mut dyn FnMut(Shown<'_>),
 ) -> Result<CardView, ServiceError> {
@@ -75,19 +88,26 @@ pub(crate) fn card_showing(
         unit: lifter.unit,
         basis: session.basis,
         notes: session.notes,
+        stopped: Vec::new(),
         lifts: Vec::new(),
         session: None,
         cautions: cautions(&lifter.limits),
     };
     let standing = history.on(date);
-    let mut lines = lines_of(&session.lifts, person, &standing, date, &mut view.notes);
-    view.session = plan_session(&standing, in_order(&mut lines), &lifter.limits);
+    let mut lines = lines_of(&session.lifts, person, &standing, date);
+    let is_done = |line: &&mut Line<'_>| !stops.is_stopped(line.lift());
+    let order = lines.iter_mut().filter(is_done).filter_map(planned).collect();
+    view.session = plan_session(&standing, order, &lifter.limits);
+    let on_card: Vec<LiftName> = lines.iter().map(|line| line.lift().name.clone()).collect();
     let mut trained: Vec<domain::Muscle> = Vec::new();
     for line in &lines {
         let lift = line.lift();
         let primes = lift.muscles.iter().filter(|m| m.is_prime()).map(|m| m.muscle);
         let warm = primes.clone().any(|muscle| trained.contains(&muscle));
-        trained.extend(primes);
+        let stopped = stops.view(lift, &|other| on_card.contains(&other.name));
+        if stopped.is_none() {
+            trained.extend(primes);
+        }
         let warmth = if warm { Warmth::Warm } else { Warmth::Cold };
         let drawn = match line {
             Line::Known(record, next) => {
@@ -112,9 +132,15 @@ pub(crate) fn card_showing(
                 drawn
             }
         };
-        view.lifts.push(drawn);
+        match stopped {
+            None => view.lifts.push(drawn),
+            Some(stop) => view.stopped.push(StoppedLift {
+                name: drawn.name,
+                prime_movers: drawn.prime_movers,
+                stop,
+            }),
+        }
     }
-    view.notes.extend(pains_to_ask_after(history, &lines, lifter.limits, date));
     view.notes.extend(general_notes(person, &view, date));
     Ok(view)
 }
@@ -133,12 +159,13 @@ pub(crate) struct Swap<'a> {
 pub(crate) fn session_with_swaps<'a>(
     person: &'a Person,
     date: Date,
+    stops: &Stops,
     swaps: &[Swap<'a>],
     show: &mut dyn FnMut(&Swap<'a>, &NextLead<'_>, CardLift),
 ) -> Option<SessionView> {
     let standing = person.history.on(date);
     let session = session_on(person, date)?;
-    let mut lines = lines_of(&session.lifts, person, &standing, date, &mut Vec::new());
+    let mut lines = lines_of(&session.lifts, person, &standing, date);
     let mut aside: Vec<(&Swap<'a>, NextLead<'_>)> = swaps
         .iter()
         .filter_map(|swap| {
@@ -151,7 +178,12 @@ pub(crate) fn session_with_swaps<'a>(
         while let Some((swap, next)) = waiting.next_if(|(swap, _)| swap.line <= place) {
             order.push((swap.record, next, 0.0));
         }
-        order.extend(planned(line));
+        // What is stopped does nothing to the lifts after it.
+        let is_stopped = stops.is_stopped(line.lift());
+        order.extend(
+            planned(line)
+                .map(|(record, next, dose)| (record, next, if is_stopped { 0.0 } else { dose })),
+        );
     }
     let view = plan_session(&standing, order, &person.lifter.limits);
     for (swap, next) in &aside {
@@ -214,23 +246,16 @@ impl Line<'_> {
     }
 }
 
-/// The lines of a card, without the lifts that pain stops, which go among the notes.
+/// The lines of a card.
 fn lines_of<'a>(
     lifts: &'a [(&'a Lift, Option<Slot<'a>>)],
     person: &'a Person,
     standing: &'a Standing<'_>,
     date: Date,
-    notes: &mut Vec<String>,
 ) -> Vec<Line<'a>> {
-    let limits = person.lifter.limits;
-    let pains = newest_pains(&person.history, date, PAIN_DAYS);
     let mut lines = Vec::new();
     for (lift, slot) in lifts {
-        match stopped_by_pain(lift, &pains, limits, date) {
-            Some(note) if notes.contains(&note) => {}
-            Some(note) => notes.push(note),
-            None => add_line(&mut lines, person, standing, (lift, slot.as_ref()), date),
-        }
+        add_line(&mut lines, person, standing, (lift, slot.as_ref()), date);
     }
     lines
 }
@@ -308,11 +333,6 @@ fn new_lift(lift: &Lift, sets: &[(u8, u16, f64)]) -> CardLift {
 /// What stands on a place of a session: a lift's record, its lead set, and the hard sets planned.
 type Planned<'a, 'b> = (&'a LiftHistory, &'b mut NextLead<'a>, f64);
 
-/// The lines with a record, in order.
-fn in_order<'a, 'b>(lines: &'b mut [Line<'a>]) -> Vec<Planned<'a, 'b>> {
-    lines.iter_mut().filter_map(planned).collect()
-}
-
 fn planned<'a, 'b>(line: &'b mut Line<'a>) -> Option<Planned<'a, 'b>> {
     match line {
         Line::Known(record, next) => {
@@ -372,7 +392,7 @@ fn card_lift(record: &LiftHistory, next: &NextLead<'_>, warmth: Warmth) -> CardL
         chance: next.chance(),
         why_no_chance: next.why_no_chance(),
         expected: next.expected_words(),
-        gauge_reason: next.why_unread().unwrap_or_else(|| next.gauge.reason.clone()),
+        gauge_reason: next.gauge_words(),
         outcomes: next.outcomes(),
         remaining: next.remaining(),
         why: next.why(),
@@ -403,74 +423,6 @@ fn basis_session(days: &[TrainingDay], date: Date) -> Option<&TrainingDay> {
 fn alike(a: &TrainingDay, b: &TrainingDay) -> bool {
     let shared = a.lifts.iter().filter(|lift| b.lifts.contains(lift)).count();
     2 * shared > a.lifts.len() + b.lifts.len() - shared
-}
-
-/// Pain told on a day or at most `most_days` before it, the newest of each joint.
-fn newest_pains(history: &History, date: Date, most_days: i32) -> Vec<(Date, Pain)> {
-    let mut pains: Vec<(Date, Pain)> = Vec::new();
-    for check_in in history.check_ins().iter().rev() {
-        let told = check_in.when.date();
-        let Some(pain) = check_in.pain else { continue };
-        let fresh = told <= date && days_between(told, date) <= most_days;
-        if fresh && !pains.iter().any(|(_, known)| known.joint == pain.joint) {
-            pains.push((told, pain));
-        }
-    }
-    pains
-}
-
-fn stopped_by_pain(
-    lift: &Lift,
-    pains: &[(Date, Pain)],
-    limits: Limits,
-    date: Date,
-) -> Option<String> {
-    let (told, pain) =
-        pains.iter().find(|(_, pain)| pain.rating() > limits.pain() && loads(lift, pain))?;
-    Some(format!(
-        "Leave out {}: pain of {} in the {} told on {}, above the limit of {}. See a licensed \
-         professional.",
-        lift.name,
-        pain.rating(),
-        pain.joint.label(),
-        words::day(*told, date),
-        limits.pain()
-    ))
-}
-
-fn loads(lift: &Lift, pain: &Pain) -> bool {
-    lift.joints.iter().any(|loaded| loaded.joint == pain.joint)
-}
-
-/// Pain above the limit that is too old to stop a lift and that nothing newer was told of: nobody knows
-/// whether it is gone, so the card asks, one joint a note.
-fn pains_to_ask_after(
-    history: &History,
-    lines: &[Line<'_>],
-    limits: Limits,
-    date: Date,
-) -> Vec<String> {
-    let is_open = |(told, pain): &(Date, Pain)| {
-        pain.rating() > limits.pain() && days_between(*told, date) > PAIN_DAYS
-    };
-    let mut notes = Vec::new();
-    for (told, pain) in newest_pains(history, date, ASK_DAYS).iter().filter(|open| is_open(open)) {
-        let on_it = lines.iter().map(Line::lift).filter(|lift| loads(lift, pain));
-        let names: Vec<String> = on_it.map(|lift| lift.name.to_string()).collect();
-        if !names.is_empty() {
-            notes.push(format!(
-                "Pain of {} in the {} was told on {}, above the limit of {}, and nothing of it since: \
-                 ask before {}. Still above the limit, leave out what loads it and see a licensed \
-                 professional.",
-                pain.rating(),
-                pain.joint.label(),
-                words::day(*told, date),
-                limits.pain(),
-                words::list(&names)
-            ));
-        }
-    }
-    notes
 }
 
 fn general_notes(person: &Person, view: &CardView, date: Date) -> Vec<String> {

@@ -7,6 +7,7 @@ use std::convert::Infallible;
 use std::sync::Arc;
 
 use domain::{Lift, Lifter, LifterName, Limits};
+use engine::complaint::{PainVerdict, verdict};
 use engine::recovery::MODEL_VERSION;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -23,6 +24,7 @@ use crate::muscle_view::muscles_view;
 use crate::people::{AsOf, People};
 use crate::person::Person;
 use crate::plan::call_word;
+use crate::stops::Stops;
 use crate::to_come::{dose_lines, next_sessions};
 use crate::view::{CallWord, CardView, CheckInLine, LifterLine, LifterView, SquadView};
 use crate::words;
@@ -172,13 +174,15 @@ impl Desk {
         let phones = self.store.newest_floor_messages(today.saturating_sub(LOOKED_BACK))?;
         let concern = with_phone(concern(&person, today), phones.get(&name.key()), today);
         let standing = history.on(today);
-        let shown = |lift| lift_view(&person, &standing, lift, (today, extent));
+        let stops = Stops::on(self, &person, today)?;
+        let shown = |lift| lift_view(&person, &standing, lift, &stops, (today, extent));
         Ok(LifterView {
             name: lifter.name.to_string(),
             unit: lifter.unit,
             today,
             remark: self.remark()?,
             reason: concern.reason,
+            complaints: stops.complaints(history.lifts.iter().map(|record| &record.lift)),
             body_mass: history.body_mass_kg(today).map(|kg| words::load(kg, lifter.unit)),
             programme: person.schedule.as_ref().map(|s| s.followed.programme.name.to_string()),
             next: next_sessions(&person, today),
@@ -199,7 +203,9 @@ impl Desk {
     /// As [`Desk::lifter`], and there is no session on record.
     pub fn card(&self, name: &LifterName, date: Date) -> Result<CardView, ServiceError> {
         let begin = |person: &Person, lift: &Lift, aim| self.where_to_begin(person, lift, aim);
-        let mut view = card::card(&*self.person(name)?, date, &begin)?;
+        let person = self.person(name)?;
+        let stops = Stops::on(self, &person, date)?;
+        let mut view = card::card(&person, date, &stops, &begin)?;
         view.notes.extend(self.remark()?.map(str::to_owned));
         Ok(view)
     }
@@ -249,7 +255,7 @@ fn squad_line(person: &Person, today: Date) -> (u8, LifterLine) {
         lifts: history.lifts.len(),
         last: history.days.last().map(|day| day.date),
         reason: concern.reason,
-        last_calls: last_calls(history),
+        last_calls: calls_today(person, today),
     };
     (concern.urgency, line)
 }
@@ -287,7 +293,7 @@ fn concern(person: &Person, today: Date) -> Concern {
         return Concern { urgency: 1, reason: "No sets on record yet.".to_owned() };
     };
     let last_day = words::day(last.date, today);
-    if let Some(reason) = pain_reason(history, &person.lifter.limits, today) {
+    if let Some(reason) = pain_reason(person, today) {
         return Concern { urgency: 9, reason };
     }
     let away = today.duration_since(last.date).as_hours() / 24;
@@ -320,25 +326,17 @@ fn concern(person: &Person, today: Date) -> Concern {
     Concern { urgency: 2, reason }
 }
 
-fn pain_reason(history: &History, limits: &Limits, today: Date) -> Option<String> {
-    let week_ago = today.saturating_sub(jiff::Span::new().days(7));
-    history
-        .check_ins()
-        .iter()
-        .filter(|check_in| check_in.when.date() >= week_ago && check_in.when.date() <= today)
-        .filter_map(|check_in| check_in.pain.map(|pain| (check_in.when.date(), pain)))
-        .filter(|(_, pain)| pain.rating() > limits.pain())
-        .max_by_key(|(date, pain)| (pain.rating(), *date))
-        .map(|(date, pain)| {
-            format!(
-                "Pain of {} in the {} on {}, above the limit of {}: leave lifts that load it, and \
-                 see a licensed professional.",
-                pain.rating(),
-                pain.joint.label(),
-                words::day(date, today),
-                limits.pain()
-            )
-        })
+/// The worst complaint that stands, however old.
+fn pain_reason(person: &Person, today: Date) -> Option<String> {
+    let complaint = person.complaints(today).ok()?.into_iter().next()?;
+    Some(format!(
+        "Pain of {} in the {} on {}, above the limit of {}: ask about it, leave lifts that load it, and see a \
+         licensed professional.",
+        complaint.pain.rating(),
+        complaint.pain.joint.label(),
+        words::day(complaint.when.date(), today),
+        person.lifter.limits.pain()
+    ))
 }
 
 /// A joint that complained in the last fortnight, at or above the rating from which it is worth a
@@ -381,6 +379,20 @@ fn last_calls(history: &History) -> Vec<(String, CallWord)> {
             Some((lift.lift.name.to_string(), call_word(point.ruling.call)))
         })
         .collect()
+}
+
+/// The calls of the last day; *stop* for the lifts that a complaint stops today.
+fn calls_today(person: &Person, today: Date) -> Vec<(String, CallWord)> {
+    let standing = person.complaints(today).unwrap_or_default();
+    let is_stopped = |name: &str| {
+        let of_name = person.history.lifts.iter().find(|one| one.lift.name.as_str() == name);
+        of_name.is_some_and(|one| matches!(verdict(&one.lift, &standing), PainVerdict::Stop(_)))
+    };
+    let now = |(name, call): (String, CallWord)| match is_stopped(&name) {
+        true => (name, CallWord::Stop),
+        false => (name, call),
+    };
+    last_calls(&person.history).into_iter().map(now).collect()
 }
 
 fn eased_lifts(history: &History) -> Vec<String> {

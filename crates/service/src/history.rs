@@ -9,9 +9,8 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
-use domain::{
-    Catalogue, CheckIn, Lift, LiftName, Limits, LoggedSet, Pain, SetKind, SetNumber, When,
-};
+use domain::{Catalogue, CheckIn, Lift, LiftName, Limits, LoggedSet, SetKind, SetNumber, When};
+use engine::complaint::{self, Rating};
 use engine::reading::{
     self, Absence, Chances, Circumstances, Gauge, LiftModel, PlainRecord, Reading, Ruling,
 };
@@ -85,6 +84,8 @@ pub struct History {
     /// The days with sets, in order of time.
     pub days: Vec<TrainingDay>,
     check_ins: Vec<CheckIn>,
+    /// Pain as it was reported, in order of time.
+    ratings: Vec<Rating>,
     /// The model after the last set, its session not yet settled.
     follower: Follower,
     /// The model with the last session settled, once it is asked for and if that changes anything.
@@ -137,6 +138,7 @@ impl History {
         mut check_ins: Vec<CheckIn>,
     ) -> History {
         check_ins.sort_by_key(|check_in| check_in.when);
+        let ratings = ratings(&check_ins);
         let (lifts, sets) = in_order(catalogue, sets);
         let known: Vec<&Lift> = lifts.iter().map(|lift| &lift.lift).collect();
         let follower = Follower::new(model, &known, grounds.pooled());
@@ -144,6 +146,7 @@ impl History {
             lifts,
             days: Vec::new(),
             check_ins,
+            ratings,
             follower,
             settled: OnceLock::new(),
             why: Default::default(),
@@ -178,15 +181,18 @@ impl History {
         self.check_ins[..upto].iter().rev().find_map(|c| c.body_mass).map(domain::Mass::kg)
     }
 
-    /// Pain told on a day.
+    /// The complaints that stand at a moment by what was reported up to then; for a moment without a time of
+    /// day, up to the end of that day.
     #[must_use]
-    pub fn pains_on(&self, date: Date) -> Vec<Pain> {
-        let from = self.check_ins.partition_point(|check_in| check_in.when.date() < date);
-        self.check_ins[from..]
-            .iter()
-            .take_while(|check_in| check_in.when.date() == date)
-            .filter_map(|check_in| check_in.pain)
-            .collect()
+    pub fn complaints(&self, at: When, limits: &Limits) -> Vec<Rating> {
+        let on_record = |rating: &&Rating| complaint::is_on_record(rating.when, at);
+        complaint::standing(self.ratings.iter().filter(on_record).copied(), limits.pain())
+    }
+
+    /// Pain as it was reported, in order of time.
+    #[must_use]
+    pub fn ratings(&self) -> &[Rating] {
+        &self.ratings
     }
 
     /// What the model knows on a day, from the whole record and the check-ins up to that day. A day
@@ -226,7 +232,6 @@ impl History {
         limits: &Limits,
         set: &LoggedSet,
     ) -> Point {
-        let date = set.when.date();
         let moved_kg = self.moved_kg(lift, set);
         let lead = standing.follower.lead_set(lift.place, set, moved_kg);
         let asked = Asked {
@@ -234,7 +239,7 @@ impl History {
             limits,
             set,
             lead,
-            pains: &self.pains_on(date),
+            complaints: &self.complaints(set.when, limits),
             absence: standing.absence(lead.days),
         };
         match &standing.follower.knows(lift.place) {
@@ -380,7 +385,7 @@ struct Asked<'a> {
     limits: &'a Limits,
     set: &'a LoggedSet,
     lead: LeadSet,
-    pains: &'a [Pain],
+    complaints: &'a [Rating],
     absence: Option<Absence>,
 }
 
@@ -436,11 +441,17 @@ impl Asked<'_> {
             gauge,
             days_since: last.map(|last| self.lead.days - last.days),
             absence: self.absence,
-            pains: self.pains,
+            complaints: self.complaints,
             reading,
             reps: self.lead.reps,
         }
     }
+}
+
+/// Pain as check-ins report it, in their order.
+pub(crate) fn ratings(check_ins: &[CheckIn]) -> Vec<Rating> {
+    let rating = |told: &CheckIn| Some(Rating { pain: told.pain?, when: told.when });
+    check_ins.iter().filter_map(rating).collect()
 }
 
 /// The lifts among `sets` that the catalogue lacks, with the number of their sets.

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use domain::{Catalogue, Joint, Lift, LifterName, Purpose, SetKind, When};
+use engine::complaint::{PainVerdict, Rating, verdict};
 use engine::pain::{Association, FEWEST_DAYS, FEWEST_PAINFUL, PainDay, associations, is_enough};
 use engine::programme::joints::weight;
 use engine::programme::swap::{gentler, likeness};
@@ -15,6 +16,7 @@ use serde::Serialize;
 use crate::desk::Desk;
 use crate::person::{Person, catalogue};
 use crate::programme::monday_of;
+use crate::stops::{ComplaintView, Stops};
 use crate::view::{Interval, all_as_text, as_text};
 use crate::{ServiceError, words};
 
@@ -48,6 +50,8 @@ pub struct JointsView {
     pub remark: Option<&'static str>,
     /// The rating from which on a lift is stopped.
     pub limit: u8,
+    /// The complaints that stand, the worst first, each with the lifts in use that it stops.
+    pub complaints: Vec<ComplaintView>,
     /// Joints of which pain was told, the one told last first.
     pub told: Vec<JointRecord>,
     /// Every joint's load in this week and the three before it, latest first, in weighted sets.
@@ -168,12 +172,18 @@ impl Desk {
     pub fn joints(&self, name: &LifterName, today: Date) -> Result<JointsView, ServiceError> {
         let person = self.person(name)?;
         let known = catalogue(self.store())?;
-        let record = Record::of(&person, today);
+        let stops = Stops::on(self, &person, today)?;
+        let record = Record::of(&person, person.complaints(today)?, today);
         let mut told: Vec<JointRecord> = Joint::ALL
             .iter()
             .filter_map(|joint| record.joint(&person, &known, *joint, today))
             .collect();
         told.sort_by_key(|one| std::cmp::Reverse(one.ratings.last().map(|last| last.date)));
+        let places = 0..record.lifts.len();
+        let in_use: Vec<&Lift> = places
+            .filter(|place| record.is_in_use(&person, *place, today))
+            .map(|place| record.lifts[place])
+            .collect();
         let weeks: Vec<Date> = (0..4).map(|back| weeks_back(today, back)).collect();
         let loads = Joint::ALL
             .iter()
@@ -188,6 +198,7 @@ impl Desk {
             today,
             remark: self.remark()?,
             limit: person.lifter.limits.pain(),
+            complaints: stops.complaints(in_use.into_iter()),
             told,
             loads,
             weeks,
@@ -201,6 +212,8 @@ impl Desk {
 struct Record<'a> {
     lifts: Vec<&'a Lift>,
     days: Vec<Day>,
+    /// The complaints that stand.
+    standing: Vec<Rating>,
 }
 
 /// One training day.
@@ -213,7 +226,7 @@ struct Day {
 }
 
 impl<'a> Record<'a> {
-    fn of(person: &'a Person, today: Date) -> Record<'a> {
+    fn of(person: &'a Person, standing: Vec<Rating>, today: Date) -> Record<'a> {
         let lifts: Vec<&Lift> = person.history.lifts.iter().map(|one| &one.lift).collect();
         let mut days: BTreeMap<Date, Day> = BTreeMap::new();
         for (place, record) in person.history.lifts.iter().enumerate() {
@@ -230,7 +243,7 @@ impl<'a> Record<'a> {
                 }
             }
         }
-        Record { lifts, days: days.into_values().collect() }
+        Record { lifts, days: days.into_values().collect(), standing }
     }
 
     /// Weighted sets of the week that begins on a Monday.
@@ -346,6 +359,16 @@ impl<'a> Record<'a> {
         self.days.iter().enumerate().map(day).collect()
     }
 
+    /// Whether a lift is being trained: planned, or done lately.
+    fn is_in_use(&self, person: &Person, place: usize, today: Date) -> bool {
+        let is_with = |day: &&Day| day.sets[place] > 0.0;
+        let last = self.days.iter().rev().find(is_with).map(|day| day.date);
+        let since = last.map_or(f64::INFINITY, |last| {
+            today.duration_since(last).as_hours() as f64 / 24.0 // a few thousand days
+        });
+        since <= IN_USE_DAYS || person.next_slot(&self.lifts[place].name, today).is_some()
+    }
+
     fn joint_lift(
         &self,
         person: &Person,
@@ -354,17 +377,12 @@ impl<'a> Record<'a> {
         today: Date,
     ) -> JointLift {
         let lift = self.lifts[place];
-        let is_with = |day: &&Day| day.sets[place] > 0.0;
-        let last = self.days.iter().rev().find(is_with).map(|day| day.date);
-        let since = last.map_or(f64::INFINITY, |last| {
-            today.duration_since(last).as_hours() as f64 / 24.0 // a few thousand days
-        });
-        let in_use = since <= IN_USE_DAYS || person.next_slot(&lift.name, today).is_some();
+        let in_use = self.is_in_use(person, place, today);
         JointLift {
             lift: lift.name.to_string(),
             load: weight(lift, joint),
             in_use,
-            swap: swap_for(person, known, lift, joint).filter(|_| in_use),
+            swap: swap_for(person, known, (lift, joint), &self.standing).filter(|_| in_use),
         }
     }
 }
@@ -442,11 +460,18 @@ fn signed(points: f64) -> String {
     if rounded < 0.0 { format!("−{:.1}", -rounded) } else { format!("+{rounded:.1}") }
 }
 
-/// A lift that trains most of the same muscles with what is at hand and loads the joint less.
-fn swap_for(person: &Person, known: &Catalogue, lift: &Lift, joint: Joint) -> Option<JointSwap> {
+/// A lift that trains most of the same muscles with what is at hand, loads the joint less, and is stopped by no
+/// complaint that stands.
+fn swap_for(
+    person: &Person,
+    known: &Catalogue,
+    (lift, joint): (&Lift, Joint),
+    standing: &[Rating],
+) -> Option<JointSwap> {
     let programme = person.schedule.as_ref().map(|schedule| &schedule.followed.programme);
     let purpose = programme.map_or_else(Purpose::default, |known| known.purpose.clone());
-    gentler(lift, joint, &purpose, known).map(|other| JointSwap {
+    let is_stopped = |other: &Lift| matches!(verdict(other, standing), PainVerdict::Stop(_));
+    gentler(lift, joint, &purpose, known, &is_stopped).map(|other| JointSwap {
         lift: other.name.to_string(),
         load: weight(other, joint),
         alike: likeness(lift, other),

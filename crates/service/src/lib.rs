@@ -41,6 +41,7 @@ mod person;
 mod plan;
 mod prescribed;
 mod settings;
+mod stops;
 mod to_come;
 mod words;
 

@@ -16,6 +16,7 @@ use crate::import::nearest;
 use crate::lift_view::{Extent, chance_view, lift_view};
 use crate::person::Person;
 use crate::plan::{NextLead, call_word};
+use crate::stops::Stops;
 use crate::view::{CallWord, CostsEffect, CostsView, LiftPageView, SetLine};
 
 impl Desk {
@@ -36,8 +37,9 @@ impl Desk {
         let record = known_lift(self, &person, lift)?;
         let standing = history.on(today);
         let missing = || no_such_lift(&person, lift);
-        let shown =
-            lift_view(&person, &standing, record, (today, Extent::Whole)).ok_or_else(missing)?;
+        let stops = Stops::on(self, &person, today)?;
+        let shown = lift_view(&person, &standing, record, &stops, (today, Extent::Whole))
+            .ok_or_else(missing)?;
         Ok(LiftPageView {
             lifter: lifter.name.to_string(),
             unit: lifter.unit,

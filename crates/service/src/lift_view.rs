@@ -12,6 +12,7 @@ use jiff::civil::Date;
 use crate::history::{ASSUMED_BODY_MASS_KG, History, LiftHistory, Point, Standing};
 use crate::person::Person;
 use crate::plan::{NextLead, call_word};
+use crate::stops::Stops;
 use crate::view::{CauseView, ChanceView, Interval, LiftView, PointView, WhyView};
 use crate::words;
 
@@ -33,12 +34,14 @@ pub(crate) fn lift_view(
     person: &Person,
     standing: &Standing<'_>,
     record: &LiftHistory,
+    stops: &Stops,
     (today, extent): (Date, Extent),
 ) -> Option<LiftView> {
     let (lifter, history) = (&person.lifter, &person.history);
     let unit = lifter.unit;
     let model = standing.lift(record)?;
     let next = NextLead::plan(person, standing, record, today);
+    let stop = stops.view(&record.lift, &|_| false);
     let body_mass = history.body_mass_kg(today).unwrap_or(ASSUMED_BODY_MASS_KG);
     let estimate = record.points.iter().rev().find_map(|point| point.today);
     let scatter = model.scatter();
@@ -76,7 +79,8 @@ pub(crate) fn lift_view(
             .filter(|_| extent == Extent::Whole)
             .and_then(|next| next.chances(record, threshold))
             .map(|chances| chance_view(&chances, threshold)),
-        target: next.as_ref().map(NextLead::target_view),
+        target: next.as_ref().filter(|_| stop.is_none()).map(NextLead::target_view),
+        stop,
         why: standing.why_flat(record).map(|why| why_view(why, person, &record.lift, today)),
     })
 }

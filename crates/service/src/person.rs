@@ -40,8 +40,7 @@ impl Person {
         Person::read(store, lifter, kept, sets, check_ins)
     }
 
-    /// Loads a lifter as they stood before a day, but for that day's check-ins. Pain told on it is left
-    /// out: whoever has the session open heeds it there, and a lift that is under way stays on the card.
+    /// Loads a lifter as they stood before a day, but with that day's check-ins.
     pub(crate) fn load_before(
         store: &Store,
         name: &LifterName,
@@ -51,10 +50,7 @@ impl Person {
         let kept = store.kept_fits(name, MODEL_VERSION)?;
         let mut sets = store.sets_of(&lifter.name)?;
         sets.retain(|set| set.when.date() < date);
-        let mut check_ins = store.check_ins_of(&lifter.name)?;
-        for check_in in check_ins.iter_mut().filter(|told| told.when.date() >= date) {
-            check_in.pain = None;
-        }
+        let check_ins = store.check_ins_of(&lifter.name)?;
         Person::read(store, lifter, &kept, sets, check_ins)
     }
 

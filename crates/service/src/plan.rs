@@ -18,6 +18,8 @@ use crate::programme::Slot;
 use crate::view::{CallWord, CardSet, OutcomeRow, SessionLift, TargetView};
 use crate::words;
 
+mod overtaken;
+
 /// How many of the latest forecasts say how often the rules are right.
 const LATEST_FORECASTS: usize = 40;
 /// Below this chance a target is said to be more than the record lets expect: our choice.
@@ -360,7 +362,8 @@ impl<'a> NextLead<'a> {
                 rows.push(self.row(reps, (first_near, target - 1), then));
             }
             if let Some(far) = far {
-                rows.push(self.row(span(first_go, far), (first_go, far), FAR_BELOW.to_owned()));
+                let then = format!("{FAR_BELOW}{}", self.held_words(first_go, far));
+                rows.push(self.row(span(first_go, far), (first_go, far), then));
             }
         } else if first_go > target {
             let reps = format!("{first_go} or more");
@@ -417,7 +420,8 @@ impl<'a> NextLead<'a> {
             gauge: &self.gauge,
             days_since: self.model.last().map(|last| self.days - last.days),
             absence: self.absence,
-            pains: &[],
+            // A lift that pain stops has no card line; see `stops`.
+            complaints: &[],
             reading,
             reps,
         }
@@ -430,7 +434,22 @@ impl<'a> NextLead<'a> {
                 format!("Then {}.", self.instead(self.eased(Some(&reading), &point.lead)))
             }
             (Call::Stop, _) => "Leave the rest of this lift out today.".to_owned(),
+            _ if self.is_collapse(point) => {
+                let (lead, reserve) = (point.lead, point.set.rir.map_or(0.0, Rir::get));
+                let held = self.held(lead.moved_kg, (lead.reps, reserve));
+                words::sentence(&format!("{FAR_BELOW}{}", self.held_in_words(&held)))
+            }
             _ => "Then the remaining sets as planned.".to_owned(),
+        }
+    }
+
+    fn today(&self) -> Today<'_> {
+        Today {
+            lift: self.lift,
+            ladder: &self.ladder,
+            days: self.days,
+            body_mass_kg: Some(self.body_mass_kg),
+            forecast: None,
         }
     }
 
@@ -452,15 +471,8 @@ impl<'a> NextLead<'a> {
 
     /// What takes the place of the remaining work sets after a lead set.
     fn instead(&self, lead: target::EasedLead) -> String {
-        let today = Today {
-            lift: self.lift,
-            ladder: &self.ladder,
-            days: self.days,
-            body_mass_kg: Some(self.body_mass_kg),
-            forecast: None,
-        };
         let remaining = self.sets().saturating_sub(1);
-        match target::ease(&today, lead, remaining, EaseChoice::SpeedWork) {
+        match target::ease(&self.today(), lead, remaining, EaseChoice::SpeedWork) {
             Ease::Speed(speed) => format!(
                 "speed work instead: {}, fast; stop a set when the reps slow",
                 words::sets(usize::from(speed.sets), speed.reps.get(), speed.load)

@@ -10,6 +10,7 @@ use serde::Serialize;
 
 use crate::forms::{Fields, Problems};
 pub use crate::lift_view::{Extent, LATELY_DAYS};
+pub use crate::stops::{ComplaintView, StopView, StoppedLift};
 
 /// What to do about a lift. The words are shown as they are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -96,6 +97,8 @@ pub struct LifterView {
     pub remark: Option<&'static str>,
     /// The reason to look, as on the page of all lifters.
     pub reason: String,
+    /// The complaints that stand, the worst first.
+    pub complaints: Vec<ComplaintView>,
     /// Body mass as last told, in the lifter's unit.
     pub body_mass: Option<f64>,
     /// What the programme is called; none if there is none.
@@ -242,7 +245,9 @@ pub struct LiftView {
     pub gauge_reason: String,
     /// How often each rule would be right and wrong on this very lift; not on a page that shows all lifts.
     pub chances: Option<ChanceView>,
-    /// The next lead set.
+    /// Why the lift is not done, if a complaint stops it.
+    pub stop: Option<StopView>,
+    /// The next lead set; none while a complaint stops the lift.
     pub target: Option<TargetView>,
     /// The odds of why, if the lift is flat or falling.
     pub why: Option<WhyView>,
@@ -467,9 +472,11 @@ pub struct CardView {
     pub unit: Unit,
     /// Where the list of lifts comes from, as a sentence.
     pub basis: String,
-    /// What to heed before starting, one line each: pain limit, re-entry, missing body mass.
+    /// What to heed before starting, one line each: complaints to ask about, re-entry, missing body mass.
     pub notes: Vec<String>,
-    /// The lifts in order.
+    /// The lifts of the session that are not done while a complaint stands, in order.
+    pub stopped: Vec<StoppedLift>,
+    /// The other lifts in order.
     pub lifts: Vec<CardLift>,
     /// What is believed of the lifts before the session, for reading later ones in the light of earlier
     /// ones without a connection; none if no model follows all lifts together.

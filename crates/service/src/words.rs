@@ -69,11 +69,17 @@ pub(crate) fn sets(count: usize, reps: u16, load: Load) -> String {
 /// The text as a sentence: first letter in upper case, a full stop at the end.
 #[must_use]
 pub(crate) fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let start = letters.next().map(char::to_uppercase).into_iter().flatten();
-    let mut whole: String = start.chain(letters).collect();
+    let mut whole = capitalised(text);
     if !whole.ends_with(['.', '!', '?']) && !whole.is_empty() {
         whole.push('.');
     }
     whole
+}
+
+/// The text with its first letter in upper case.
+#[must_use]
+pub(crate) fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    let start = letters.next().map(char::to_uppercase).into_iter().flatten();
+    start.chain(letters).collect()
 }

@@ -46,24 +46,30 @@ fn pain_above_the_limit_comes_first_and_stops_lifts_that_load_the_joint() {
     assert!(card.cautions.contains("Pain above 5 of 10") && card.cautions.contains("licensed"));
 }
 
+/// However long ago: what stands is asked about and stops what loads the joint until somebody answers.
 #[test]
-fn pain_too_old_to_stop_a_lift_is_asked_after_on_the_card() {
+fn a_complaint_stops_and_is_asked_about_however_old_it_is() {
     let (desk, _) = &*LOOKED_AT;
-    let notes = |days| {
-        let card =
-            desk.card(&name("Greta Thornsay"), TODAY + jiff::Span::new().days(days)).unwrap();
-        let asks = |note: &&String| note.contains("nothing of it since: ask before");
-        (card.notes.iter().filter(asks).cloned().collect::<Vec<_>>(), card)
-    };
-    let (asked, card) = notes(2);
-    let [asked] = asked.as_slice() else { panic!("one joint, one note: {asked:?}") };
-    assert!(asked.starts_with("Pain of 6 in the elbow") && asked.contains("licensed professional"));
-    assert!(
-        card.lifts.iter().any(|lift| lift.name == "bench press") && asked.contains("bench press")
-    );
-    assert!(!asked.contains("squat"), "only what loads the joint: {asked}");
-    assert!(notes(0).0.is_empty(), "it still stops lifts, which says more");
-    assert!(notes(40).0.is_empty(), "too long ago");
+    for days in [0, 1, 2, 3, 29, 400] {
+        let day = TODAY + jiff::Span::new().days(days);
+        let card = desk.card(&name("Greta Thornsay"), day).unwrap();
+        let asks =
+            |note: &&String| note.starts_with("How is the elbow today? Pain of 6 was reported");
+        let asked: Vec<&String> = card.notes.iter().filter(asks).collect();
+        let [asked] = asked.as_slice() else { panic!("one joint, one note: {:?}", card.notes) };
+        assert!(asked.contains("licensed professional") && !asked.contains("squat"), "{asked}");
+        assert!(card.stopped.iter().all(|lift| asked.contains(&lift.name)), "{asked}");
+        assert!(!card.stopped.is_empty(), "{days} days on");
+        for lift in &card.stopped {
+            let stop = &lift.stop;
+            assert_eq!((stop.joint, stop.rating, stop.limit), ("elbow", 6, 5));
+            assert!(
+                stop.words.contains("licensed professional") && stop.words.contains("Leave it out")
+            );
+            assert!(!stop.instead.is_empty(), "{}: {stop:?}", lift.name);
+        }
+        assert!(card.lifts.iter().all(|lift| card.stopped.iter().all(|one| one.name != lift.name)));
+    }
 }
 
 #[test]

@@ -7,11 +7,13 @@ use std::time::Duration;
 
 use chromiumoxide::browser::{Browser, BrowserConfig};
 use chromiumoxide::page::Page;
-use domain::{Catalogue, Lifter, LifterName, Load, Unit};
+use domain::{Catalogue, Joint, Lifter, LifterName, Load, Pain, Reps, Unit, When};
+use engine::complaint::{PainVerdict, Rating, newest, standing, verdict};
 use engine::loading::Ladder;
 use engine::reading;
 use engine::recovery::{Freak, SessionBelief, SessionLift};
 use engine::strength::{LoadRepCurve, Reserve};
+use engine::target::collapse::{self, DoneLead};
 use engine::target::{self, Ease, EaseChoice, EasedLead, Today};
 use engine::trend::LeadSet;
 use futures::StreamExt;
@@ -22,6 +24,8 @@ use serde_json::{Value, json};
 /// The modules, as the page loads them.
 const SESSION_MODULE: &str = include_str!("../../app/assets/floor/session.js");
 const EASE_MODULE: &str = include_str!("../../app/assets/floor/ease.js");
+const REMAINING_MODULE: &str = include_str!("../../app/assets/floor/remaining.js");
+const PAIN_MODULE: &str = include_str!("../../app/assets/floor/pain.js");
 
 const SESSIONS: usize = 1_500;
 const AT_ONCE: usize = 250;
@@ -385,5 +389,157 @@ async fn page_and_engine_ease_alike() {
         instead.is_some() && 0.85 * of("moved") < 0.7 * of("one_rm")
     });
     assert!(held.count() > 500, "the work load holds speed work down too seldom to compare");
+    empty.close().await;
+}
+
+const HELD_BY_THE_PAGE: &str = "(async (url, cases) => {
+    const { remaining } = await import(url);
+    return cases.map(({ lift, lead, planned }) => remaining(lift, lead, planned).map(({ kg, reps }) => [kg, reps]));
+})";
+
+/// What remains after a lead set far below is the same on both sides.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn page_and_engine_hold_the_remaining_sets_alike() {
+    const BODY_KG: f64 = 78.0;
+    let empty = Empty::new().await;
+    let catalogue = Catalogue::built_in();
+    let mut dice = Dice(11);
+    let (mut cases, mut expected): (Vec<Value>, Vec<Vec<(f64, u16)>>) = (vec![], vec![]);
+    for (place, lift) in catalogue.lifts().iter().cycle().take(3_000).enumerate() {
+        let unit = if place % 3 == 0 { Unit::Lb } else { Unit::Kg };
+        let lifter = Lifter::usual(LifterName::new("Wilma Tarn").unwrap(), unit);
+        let ladder = Ladder::new(lift, &lifter);
+        let body_kg = lift.moved_kg(0.0, BODY_KG);
+        let load = ladder.nearest(dice.between(5.0, 200.0));
+        let moved_kg = body_kg + load.kg();
+        let reps = 1 + dice.below(6) as u16;
+        let reserve = (dice.between(0.0, 4.0)).round();
+        let curve_b = dice.between(0.015, 0.06);
+        let planned: Vec<(Load, Reps)> = (0..dice.below(5))
+            .map(|_| (load, Reps::new(1 + dice.below(12) as u16).unwrap()))
+            .collect();
+        let today =
+            Today { lift, ladder: &ladder, days: 0.0, body_mass_kg: Some(BODY_KG), forecast: None };
+        let lead = DoneLead { moved_kg, reps, reserve, curve_b };
+        let held = collapse::remaining(&today, lead, &planned);
+        expected.push(held.iter().map(|(load, reps)| (load.kg(), reps.get())).collect());
+        let planned: Vec<Value> = planned
+            .iter()
+            .map(
+                |(load, reps)| json!({ "load": load.value(), "kg": load.kg(), "reps": reps.get() }),
+            )
+            .collect();
+        cases.push(json!({
+            "lift": { "body_kg": body_kg, "rungs": rungs(&ladder, load, 0.3 * moved_kg - body_kg) },
+            "lead": { "moved": moved_kg, "reps": reps, "reserve": reserve, "b": curve_b },
+            "planned": planned,
+        }));
+    }
+    let by_page: Vec<Vec<(f64, u16)>> =
+        empty.ask(HELD_BY_THE_PAGE, REMAINING_MODULE, &Value::from(cases.clone())).await;
+    for ((page, engine), case) in by_page.iter().zip(&expected).zip(&cases) {
+        assert_eq!(page, engine, "{} {}", case["lead"], case["planned"]);
+    }
+    let some = expected.iter().filter(|held| !held.is_empty()).count();
+    let fewer = expected.iter().zip(&cases);
+    let fewer = fewer.filter(|(held, case)| held.len() < case["planned"].as_array().unwrap().len());
+    assert!(some > 1_000 && fewer.count() > 20, "{some}");
+    empty.close().await;
+}
+
+const STOPPED_BY_THE_PAGE: &str = "(async (url, cases) => {
+    const { newestRatings, stopOf } = await import(url);
+    return cases.map(({ day, messages, lifts }) => {
+        const ratings = newestRatings(day, messages);
+        return lifts.map((lift) => stopOf(day, ratings, lift)?.rating ?? null);
+    });
+})";
+
+/// The rule about pain: ratings from elsewhere and from the session, in any order of time, stop the same lifts by the
+/// same rating on the phone and at the desk.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn page_and_engine_stop_the_same_lifts() {
+    let empty = Empty::new().await;
+    let catalogue = Catalogue::built_in();
+    let mut dice = Dice(23);
+    let (mut cases, mut expected): (Vec<Value>, Vec<Vec<Option<u8>>>) = (vec![], vec![]);
+    for _ in 0..2_000 {
+        let limit = dice.below(11) as u8;
+        let mut all: Vec<Rating> = Vec::new();
+        let draw = |dice: &mut Dice, minute: usize, joints: usize| {
+            let pain = Pain::new(Joint::ALL[dice.below(joints)], dice.below(11) as u8).unwrap();
+            let when =
+                When::parse(&format!("2031-05-05T{:02}:{:02}", 8 + minute / 60, minute % 60));
+            Rating { pain, when: when.unwrap() }
+        };
+        // What the desk has is the newest of each joint; what the session says may come before or after it.
+        let elsewhere: Vec<Rating> = (0..dice.below(4))
+            .map(|_| {
+                let minute = dice.below(600);
+                draw(&mut dice, minute, 4)
+            })
+            .collect();
+        let elsewhere = newest(elsewhere);
+        all.extend(&elsewhere);
+        let mut messages: Vec<Value> = Vec::new();
+        let mut minute = 0;
+        for n in 0..dice.below(5) {
+            minute += dice.below(200);
+            let rating = draw(&mut dice, minute, 4);
+            if elsewhere.iter().any(|known| known.when == rating.when) {
+                continue; // of one second nobody knows which came later
+            }
+            all.push(rating);
+            messages.push(json!({
+                "kind": "pain", "id": n.to_string(), "joint": rating.pain.joint.key(),
+                "rating": rating.pain.rating(), "at": rating.when.to_string(),
+            }));
+        }
+        // The last one may still wait on the phone, and is then the newest.
+        if dice.below(2) == 0
+            && let (Some(message), Some(rating)) = (messages.last_mut(), all.last_mut())
+        {
+            message.as_object_mut().unwrap().remove("at");
+            rating.when = When::parse("2031-05-05T23:59").unwrap();
+        }
+        let standing = standing(all.iter().copied(), limit);
+        let lifts: Vec<&domain::Lift> =
+            (0..4).map(|_| &catalogue.lifts()[dice.below(catalogue.lifts().len())]).collect();
+        expected.push(
+            lifts
+                .iter()
+                .map(|lift| match verdict(lift, &standing) {
+                    PainVerdict::Stop(by) => Some(by.pain.rating()),
+                    PainVerdict::Lightly(_) | PainVerdict::Unaffected => None,
+                })
+                .collect(),
+        );
+        let plain = |lift: &domain::Lift| -> Vec<&str> {
+            let plain = lift.joints.iter().filter(|load| load.get() >= 0.5);
+            plain.map(|load| load.joint.key()).collect()
+        };
+        let ratings: Vec<Value> = elsewhere
+            .iter()
+            .map(|one| {
+                json!({
+                    "joint": one.pain.joint.key(), "rating": one.pain.rating(),
+                    "at": one.when.to_string(), "day": "Mon 5 May",
+                })
+            })
+            .collect();
+        cases.push(json!({
+            "day": { "pain_limit": limit, "ratings": ratings },
+            "messages": messages,
+            "lifts": lifts.iter().map(|lift| json!({ "name": lift.name.to_string(), "plain_joints": plain(lift) }))
+                .collect::<Vec<_>>(),
+        }));
+    }
+    let by_page: Vec<Vec<Option<u8>>> =
+        empty.ask(STOPPED_BY_THE_PAGE, PAIN_MODULE, &Value::from(cases.clone())).await;
+    for ((page, engine), case) in by_page.iter().zip(&expected).zip(&cases) {
+        assert_eq!(page, engine, "{case:#}");
+    }
+    let stopped = expected.iter().flatten().filter(|by| by.is_some()).count();
+    assert!(stopped > 500 && stopped < 6_000, "{stopped}");
     empty.close().await;
 }

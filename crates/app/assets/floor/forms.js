@@ -36,6 +36,13 @@ export function choices({ legend, key, options, value, set }) {
 
 const RATINGS = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10];
 
+/** A button for every rating of a joint. */
+export function ratings(day, joint, key, tell) {
+  return make('div', { class: 'choice-row' }, RATINGS.map((n) =>
+    button(String(n), `${key}-rate-${n}`, () => tell(n),
+      { 'aria-label': `Pain in the ${words.joint(day, joint)}, ${n} of 10` })));
+}
+
 /** Pain in two taps: the joint, then the rating. */
 export function painForm({ day, joints, key, chosen, choose, tell }) {
   const others = day.joints.map((joint) => joint.key).filter((joint) => !joints.includes(joint));
@@ -45,9 +52,7 @@ export function painForm({ day, joints, key, chosen, choose, tell }) {
   const rating = chosen && chosen !== 'others'
     ? make('div', { class: 'ratings' },
       make('p', { text: `Pain in the ${words.joint(day, chosen)}: 0 none, 10 the worst imaginable` }),
-      make('div', { class: 'choice-row' }, RATINGS.map((n) =>
-        button(String(n), `${key}-rate-${n}`, () => tell(chosen, n),
-          { 'aria-label': `Pain in the ${words.joint(day, chosen)}, ${n} of 10` }))))
+      ratings(day, chosen, key, (rating) => tell(chosen, rating)))
     : null;
   return make('div', { class: 'pain', role: 'group', 'aria-label': 'Pain' },
     make('p', { class: 'pain-ask', text: 'Pain?' }),

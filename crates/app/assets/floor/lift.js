@@ -2,7 +2,8 @@
 // otherwise.
 
 import { button, call, make, refill } from './elements.js';
-import { choices, noteForm, painForm, stepper } from './forms.js';
+import { choices, noteForm, painForm, ratings, stepper } from './forms.js';
+import { stopOf } from './pain.js';
 import { planOf } from './state.js';
 import * as words from './words.js';
 
@@ -18,7 +19,8 @@ export function drawLift(item, lift, page) {
   }, make('span', { class: 'lift-name', text: lift.name }), make('span', { class: 'lift-state' }, stateOf(lift, page))));
   item.querySelector('.lift-body').hidden = !open;
   item.classList.toggle('is-done', !lift.next);
-  item.querySelector('.plan').hidden = Boolean(lift.alternative) || lift.sets.length > 0;
+  item.querySelector('.stopped-now')?.remove(); // for reading without a script
+  item.querySelector('.plan').hidden = Boolean(lift.stop) || Boolean(lift.alternative) || lift.sets.length > 0;
   const forecast = item.querySelector('.forecast');
   const text = forecastText(lift);
   if (text && forecast.textContent !== text) forecast.textContent = text;
@@ -56,21 +58,26 @@ function work(lift, page) {
     doneSets(lift, page),
     lift.skipped ? skipped(lift, page) : null,
     page.draft(lift).correcting ? correction(lift, page) : entry(lift, page),
-    page.session.finished ? null : pain(lift, page),
+    ...(page.session.finished ? [] : pain(lift, page)),
     page.session.finished ? null : others(lift, page),
   ];
 }
 
 function alternative(lift, page) {
   const other = lift.alternative;
+  if (lift.stop) {
+    return make('p', {}, `In the place of ${lift.plan.name}. `, lift.sets.length === 0 ? back(lift, page) : null);
+  }
   return make('div', { class: 'swapped' },
     make('p', {}, `In the place of ${lift.plan.name}: ${other.equipment}; ${other.prime_movers}.`,
       other.load_meaning ? ` Loads are ${other.load_meaning}.` : null),
     other.spotter ? make('p', { class: 'spotter', text: 'Spotter or safety bars.' }) : null,
     lift.sets.length === 0 ? targetOf(lift) : null,
-    lift.sets.length === 0
-      ? button(`Back to ${lift.plan.name}`, 'unswap', () => page.act('undo', { of: lift.swapId }), { class: 'plain' })
-      : null);
+    lift.sets.length === 0 ? back(lift, page) : null);
+}
+
+function back(lift, page) {
+  return button(`Back to ${lift.plan.name}`, 'unswap', () => page.act('undo', { of: lift.swapId }), { class: 'plain' });
 }
 
 /** The target of a lift that was swapped in, by its own record; or that its record starts here. */
@@ -92,15 +99,22 @@ function targetOf(lift) {
 }
 
 function stopBox(lift, page) {
-  const { joint, rating, id } = lift.stop;
+  const { joint, rating, id, day } = lift.stop;
+  const name = words.joint(page.day, joint);
+  const reported = day ? `, reported on ${day}` : '';
+  const instead = lift.sets.length === 0 ? swapsOf(lift, page) : [];
   return make('div', { class: 'call-box', role: 'alert' },
     make('p', { class: 'call-word' }, call('stop')),
     make('p', {
-      text: `Pain of ${rating} in the ${words.joint(page.day, joint)}, above the limit of ${page.day.pain_limit}: `
+      text: `Pain of ${rating} in the ${name}${reported}, above the limit of ${page.day.pain_limit}: `
         + 'leave this lift today, and see a licensed professional. Pain that is sharp or growing, numbness, chest '
         + 'pain, faintness or sudden breathlessness: end the session and get help.',
     }),
-    button('I told that wrongly', 'stop-undo', () => page.act('undo', { of: id }), { class: 'plain' }));
+    id ? button('I told that wrongly', 'stop-undo', () => page.act('undo', { of: id }), { class: 'plain' }) : null,
+    id ? null : make('div', {}, make('p', { text: `How is the ${name} today? 0 none, 10 the worst imaginable` }),
+      ratings(page.day, joint, 'stop', (now) => page.tellPain(lift, joint, now))),
+    instead.length > 0 ? make('div', {},
+      make('p', { text: `Instead, for the same muscles and with less load on the ${name}:` }), swapList(instead, lift, page)) : null);
 }
 
 function callBox(lift, page) {
@@ -114,6 +128,7 @@ function callBox(lift, page) {
 }
 
 function thenText(lift, page) {
+  if (lift.held) return lift.plan.sets > 1 ? words.held(lift.held, page.day.unit) : null;
   if (!lift.eases) {
     const left = lift.plan.sets + lift.added - lift.sets.filter((set) => set.kind !== 'speed').length;
     return left > 0 ? `Then ${words.count(left, 'more set', 'more sets')} as planned.` : null;
@@ -216,17 +231,25 @@ function correction(lift, page) {
 
 function pain(lift, page) {
   const ui = page.ui(lift);
-  return painForm({
+  return [painTold(lift, page), painForm({
     day: page.day,
     joints: lift.alternative?.joints ?? lift.plan.joints,
     key: 'pain',
     chosen: ui.joint ?? null,
     choose: (joint) => page.changeUi(lift, { joint }),
-    tell: (joint, rating) => {
-      page.changeUi(lift, { joint: null }, false);
-      page.act('pain', { joint, rating, lift: lift.name });
-    },
-  });
+    tell: (joint, rating) => page.tellPain(lift, joint, rating),
+  })];
+}
+
+/** What this session says of the lift's joints, unless it is in the box above. */
+function painTold(lift, page) {
+  const joints = lift.alternative?.joints ?? lift.plan.joints;
+  const told = [...page.session.ratings.values()].filter((known) => known.id !== null && known !== lift.stop
+    && (joints.includes(known.joint) || known.lift === lift.name));
+  if (told.length === 0) return null;
+  return make('ul', { class: 'pain-told' }, told.map((known) => make('li', {},
+    `Pain in the ${words.joint(page.day, known.joint)} today: ${known.rating} of 10. `,
+    button('Take back', `pain-undo-${known.joint}`, () => page.act('undo', { of: known.id }), { class: 'plain' }))));
 }
 
 function others(lift, page) {
@@ -236,8 +259,8 @@ function others(lift, page) {
   return make('div', { class: 'others' },
     make('div', { class: 'other-row' },
       toggle('Note', 'note'),
-      lift.sets.length === 0 && !lift.alternative && lift.plan.instead.length > 0 ? toggle('Swap', 'swap') : null,
-      button('Add a set', 'add', () => page.act('add', { lift: lift.name })),
+      lift.sets.length === 0 && !lift.alternative && !lift.stop && swapsOf(lift, page).length > 0 ? toggle('Swap', 'swap') : null,
+      lift.stop ? null : button('Add a set', 'add', () => page.act('add', { lift: lift.name })),
       !lift.skipped && lift.next ? button('Leave out', 'skip', () => page.act('skip', { lift: lift.name })) : null),
     ui.part === 'note' ? noteForm({
       key: 'note', label: `Note on ${lift.name}`, draft: ui.note ?? '',
@@ -248,11 +271,20 @@ function others(lift, page) {
         page.changeUi(lift, { note: '', part: null });
       },
     }) : null,
-    ui.part === 'swap' ? swapList(lift, page) : null);
+    ui.part === 'swap' && !lift.stop ? swapList(swapsOf(lift, page), lift, page) : null);
 }
 
-function swapList(lift, page) {
-  return make('ul', { class: 'swaps' }, lift.plan.instead.map((name, place) => {
+/** The lifts that can take this one's place and that no complaint stops. */
+function swapsOf(lift, page) {
+  const isFree = (name) => {
+    const { plain_joints } = page.day.alternatives[name];
+    return !stopOf(page.day, page.session.ratings, { name, plain_joints });
+  };
+  return lift.alternative ? [] : lift.plan.instead.filter(isFree);
+}
+
+function swapList(names, lift, page) {
+  return make('ul', { class: 'swaps' }, names.map((name, place) => {
     const other = page.day.alternatives[name];
     return make('li', {}, button(name, `swap-${place}`, () => {
       page.changeUi(lift, { part: null }, false);

@@ -1,10 +1,11 @@
 // The page of a session: puts the card, what the desk has and what is on this phone together, and draws it
 // anew after every act. The coach's numbers come from the card; nothing here needs a network.
 
-import { button, make, refill } from './elements.js';
-import { checkInForm, choices, noteForm } from './forms.js';
+import { button, call, make, refill } from './elements.js';
+import { checkInForm, choices, noteForm, ratings } from './forms.js';
 import { drawLift } from './lift.js';
 import { Outbox } from './outbox.js';
+import { complaints } from './pain.js';
 import { Rest } from './rest.js';
 import { stateOf } from './state.js';
 import { chosenTheme, chooseTheme, THEMES } from './theme.js';
@@ -30,9 +31,24 @@ class Page {
     this.restPlace = make('div', { class: 'rest' });
     this.undoPlace = make('div', { class: 'undo' });
     this.bar.append(this.undoPlace, this.restPlace);
+    this.stops = document.querySelector('#stops');
+    this.keepClear();
     this.heard = make('p', { class: 'only-heard', role: 'status' });
     document.body.append(this.heard);
     this.rest = new Rest(token, this.restPlace, (text) => this.announce(text));
+  }
+
+  /** What is scrolled to never lies under the bar below or the stops above, however tall they are. */
+  keepClear() {
+    const { style } = document.documentElement;
+    const measure = () => {
+      style.setProperty('--bar', `${this.bar.offsetHeight}px`);
+      style.setProperty('--stops', `${this.stops.offsetHeight}px`);
+    };
+    const observer = new ResizeObserver(measure);
+    for (const part of [this.bar, this.stops]) observer.observe(part);
+    measure();
+    this.measure = measure;
   }
 
   announce(text) {
@@ -83,9 +99,62 @@ class Page {
     const reached = document.querySelector('#reached');
     const text = reachedText(this.outbox);
     if (reached.textContent !== text) reached.textContent = text;
+    this.drawStops();
+    this.drawPains();
     this.drawCheckIn();
     this.drawSession();
     this.drawUndo();
+    this.measure();
+  }
+
+  /** Every complaint with the lifts that it stops, always in sight. */
+  drawStops() {
+    const lines = complaints(day, this.session.ratings).map((known) => {
+      const lifts = this.session.lifts.filter((lift) => lift.stop === known).map((lift) => lift.name);
+      return lifts.length === 0 ? null : make('p', {}, call('stop'),
+        ` ${words.joint(day, known.joint)} ${known.rating} of 10: ${lifts.join(', ')}`);
+    });
+    refill(this.stops, lines);
+  }
+
+  /** Asks about complaints from before this session until it has an answer; then says what the answer does. */
+  drawPains() {
+    const part = (known) => {
+      const name = words.joint(day, known.joint);
+      const stops = this.session.lifts.filter((lift) => (lift.alternative ?? lift.plan).plain_joints.includes(known.joint));
+      const lifts = stops.map((lift) => lift.name).join(', ');
+      if (known.id !== null) {
+        const open = known.rating > day.pain_limit ? `${lifts || 'What loads it'}: not today.`
+          : 'Its lifts are open by your own rating. That clears nobody: begin light, and stop at any pain.';
+        return make('p', {}, `The ${name} today: ${known.rating} of 10. ${open} `,
+          button('Take back', `answer-undo-${known.joint}`, () => this.act('undo', { of: known.id }), { class: 'plain' }));
+      }
+      return make('div', {},
+        make('h2', { text: `How is the ${name} today?` }),
+        make('p', { text: `Pain of ${known.rating} was reported on ${known.day}, above the limit of ${day.pain_limit}. `
+          + `Until you rate it at ${day.pain_limit} or below, leave out ${lifts || 'what loads it'}. `
+          + 'See a licensed professional about pain. 0 is none, 10 the worst imaginable.' }),
+        ratings(day, known.joint, `answer-${known.joint}`, (rating) => this.act('pain', { joint: known.joint, rating })));
+    };
+    const asked = [...this.session.ratings.values()]
+      .filter((known) => known.answers || (known.id === null && known.rating > day.pain_limit));
+    refill(document.querySelector('#pains'), this.session.finished ? [] : asked.map(part));
+  }
+
+  /** Records pain reported at a lift, and brings what follows into sight. */
+  tellPain(lift, joint, rating) {
+    this.changeUi(lift, { joint: null }, false);
+    this.act('pain', { joint, rating, lift: lift.name });
+    const now = this.session.lifts.find((other) => other.plan === lift.plan);
+    if (now.stop) this.announce(`Stop: ${now.name}.`);
+    this.showCall(lift);
+  }
+
+  /** Brings the call of a lift into sight: whole, or from its top on where the screen is too low for it. */
+  showCall(lift) {
+    const box = document.querySelector(`[data-lift="${CSS.escape(lift.plan.name)}"] .call-box`);
+    const room = window.innerHeight - this.bar.offsetHeight - this.stops.offsetHeight;
+    box?.scrollIntoView({ block: box.offsetHeight > room ? 'start' : 'nearest' });
   }
 
   place(lift) {
@@ -167,7 +236,7 @@ class Page {
     }
     this.draw();
     // What was asked comes into sight: the button that was tapped may have stood far below.
-    if (lift.sets.length === 0) document.querySelector('.call-box')?.scrollIntoView({ block: 'nearest' });
+    if (lift.sets.length === 0) this.showCall(lift);
   }
 
   drawCheckIn() {

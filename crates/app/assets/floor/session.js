@@ -2,6 +2,14 @@
 // it, and what the later lifts' forecasts become. Exactly docs/card-data.md, whose steps are numbered here;
 // draws nothing and knows nothing of the page.
 
+/** Below this chance of so few repetitions or fewer, scatter is no likely reason: as the desk has it. */
+const FAR_BELOW = 0.025;
+
+/** Whether so few repetitions are less than half of so many, and at least two fewer. */
+export function isHalfMissing(done, of) {
+  return 2 * done < of && of - done >= 2;
+}
+
 /** The standard normal distribution function, by the series of Abramowitz & Stegun 1964, 26.2.11. */
 export function normalBelow(z) {
   if (Math.abs(z) > 8) return z > 0 ? 1 : 0;
@@ -188,7 +196,7 @@ export function learn(session, belief, lift, set) {
 /**
  * What a lead set is likely to show at its mass and reserve: repetitions at the ends and the middle of the
  * interval that holds eight times in ten, the chance of at least `set.reps` of them, and whether `set.reps` is so
- * far below the middle, by more than twice the way to the lower end, that scatter doesn't explain it.
+ * far below that something else than scatter is to be looked for.
  */
 export function forecast(session, belief, lift, set) {
   const expected = expectation(session, belief, lift, set);
@@ -209,15 +217,17 @@ export function forecast(session, belief, lift, set) {
   }
   const reps = (log) => Math.max(0, (Math.exp(log) / set.kg - 1) / b - set.reserve + (single ? 1 : 0));
   const half = (low + high) / 2;
-  const n = set.reps - 0.5 + set.reserve - (single ? 1 : 0);
-  const needed = Math.log(set.kg) + Math.log(Math.max(1 + b * n, 1e-6));
-  const uncounted = Math.max(expected.doubt + likely.noise - likely.counting, 1e-12);
+  const uncounted = parts(Math.max(expected.doubt + likely.noise - likely.counting, 1e-12));
+  const chanceOf = (count) => {
+    const n = count - 0.5 + set.reserve - (single ? 1 : 0);
+    return below(uncounted, expected.mean - Math.log(set.kg) - Math.log(Math.max(1 + b * n, 1e-6)));
+  };
   const [least, middle] = [reps(expected.mean - half), reps(expected.mean)];
   return {
     low: least,
     likely: middle,
-    isFarBelow: set.reps < middle - 2 * (middle - least),
+    isFarBelow: 1 - chanceOf(set.reps + 1) < FAR_BELOW || isHalfMissing(set.reps, middle),
     high: reps(expected.mean + half),
-    chance: below(parts(uncounted), expected.mean - needed),
+    chance: chanceOf(set.reps),
   };
 }

@@ -2,8 +2,13 @@
 // this phone. Nothing else is remembered, so two phones that have the same messages show the same session.
 
 import { ease, onOwnCurve } from './ease.js';
-import { beliefOf, forecast, learn, read, setOf } from './session.js';
+import { newestRatings, stopOf } from './pain.js';
+import { remaining } from './remaining.js';
+import { beliefOf, forecast, isHalfMissing, learn, read, setOf } from './session.js';
 import * as words from './words.js';
+
+/** b of Epley's load–rep curve, for lifts without a record. */
+const EPLEY_B = 1 / 30;
 
 /** The session as it stands. `messages` are in order; each has `id`, `kind` and what its kind needs. */
 export function stateOf(day, messages) {
@@ -12,7 +17,7 @@ export function stateOf(day, messages) {
   const corrected = new Map(standing.filter((m) => m.kind === 'correct').map((m) => [m.of, m]));
   const session = {
     lifts: day.lifts.map((plan) => emptyLift(plan)),
-    pains: new Map(),
+    ratings: newestRatings(day, standing),
     notes: [],
     checkIn: null,
     finished: false,
@@ -38,6 +43,7 @@ function emptyLift(plan) {
     stop: null,
     next: null,
     then: null,
+    held: null,
     forecast: null,
     moved: false,
   };
@@ -51,11 +57,8 @@ function apply(day, session, belief, message, corrected) {
       if (lift) addSet(day, session, belief, lift, message, corrected.get(message.id));
       break;
     }
-    case 'pain': {
-      const known = session.pains.get(message.joint);
-      session.pains.set(message.joint, { rating: message.rating, id: message.id, before: known });
+    case 'pain': // counted beforehand: see pain.js
       break;
-    }
     case 'check-in':
       session.checkIn = message;
       break;
@@ -146,20 +149,26 @@ function forecastOf(day, belief, lift) {
 
 /** What a lead set says: the call by the numbers, before pain is looked at. */
 function callOf(day, belief, lift, done) {
-  const none = (why, set = null) => ({ word: 'no reading', why, set, learnt: Boolean(set), reps: done.reps });
-  if (lift.name !== lift.plan.name && !lift.alternative?.plan) {
+  const plan = planOf(lift);
+  const known = belief && sessionLift(day, lift);
+  const isNew = lift.name !== lift.plan.name && !lift.alternative?.plan;
+  const kg = known ? known.moved_kg + (done.load - plan.load) * day.unit_kg : 0;
+  const set = known && kg > 0 && !isNew ? setOf(known, kg, done.reps, done.rir) : null;
+  const reading = set ? read(day.session, belief, known, set) : null;
+  const seen = reading ? forecast(day.session, belief, known, set) : null;
+  const asPlanned = isNew || done.load >= plan.load;
+  const farBelow = seen ? seen.isFarBelow : asPlanned && isHalfMissing(done.reps, plan.lead.reps);
+  const none = (why, learnt = false) => ({
+    word: 'no reading', why: words.withReason(why, farBelow), set, learnt, reps: done.reps, farBelow,
+  });
+  if (isNew) {
     return none(`Nothing of it was on record, so this set can't be held against anything: it starts the record of ${lift.name}.`);
   }
-  const plan = planOf(lift);
-  const known = sessionLift(day, lift);
-  if (!known || !belief) return none(plan.gauge_reason);
-  const kg = known.moved_kg + (done.load - plan.load) * day.unit_kg;
-  const set = setOf(known, kg, done.reps, done.rir);
-  if (!known.is_read) return none(plan.gauge_reason, set);
-  const reading = kg > 0 ? read(day.session, belief, known, set) : null;
+  if (!known) return none(plan.gauge_reason);
+  if (!known.is_read) return none(plan.gauge_reason, Boolean(set));
   if (!reading) return none('More than 20 repetitions to failure: too long a set to be read.');
   if (!reading.isReadable) {
-    return none('The load is too far from those on record: a set with it says little about the trend.', set);
+    return none('The load is too far from those on record: a set with it says little about the trend.', true);
   }
   const limit = day.session.threshold;
   const call = {
@@ -167,23 +176,23 @@ function callOf(day, belief, lift, done) {
     p: reading.p,
     limit,
     oneRm: onOwnCurve(day.session, plan, reading.capacity, set),
-    forecast: forecast(day.session, belief, known, set),
+    forecast: seen,
     set,
     learnt: true,
     reps: done.reps,
+    farBelow,
   };
   return { ...call, why: words.why(call, plan, day) };
 }
 
+/** What pain stops a lift by: its own name and joints, or those of the lift in its place. */
+export function underPain(lift) {
+  return { name: lift.name, plain_joints: (lift.alternative ?? lift.plan).plain_joints };
+}
+
 /** Pain first, then what is next in a lift. */
 function settle(day, session, belief, lift) {
-  const joints = lift.alternative?.joints ?? lift.plan.joints;
-  for (const joint of joints) {
-    const pain = session.pains.get(joint);
-    if (pain && pain.rating > day.pain_limit && !(lift.stop && lift.stop.rating >= pain.rating)) {
-      lift.stop = { joint, rating: pain.rating, id: pain.id };
-    }
-  }
+  lift.stop = stopOf(day, session.ratings, underPain(lift));
   const work = lift.sets.filter((set) => set.kind !== 'speed');
   const speed = lift.sets.filter((set) => set.kind === 'speed');
   lift.lead = work[0] ?? null;
@@ -194,8 +203,25 @@ function settle(day, session, belief, lift) {
       ? ease(planOf(lift), { moved: lift.call.set.kg, oneRm: lift.call.oneRm }, remaining)
       : { leave: 'Leave out the remaining sets.' };
   }
+  if (lift.call?.farBelow && !lift.eases) lift.held = heldSets(day, lift);
   if (lift.stop || lift.skipped || session.finished) return;
   lift.next = nextSet(lift, work, speed);
+}
+
+/** The sets that remain after a lead set far below, taken at its word; the plan's are overtaken. */
+function heldSets(day, lift) {
+  const { lead, alternative } = lift;
+  const plan = planOf(lift);
+  const own = alternative && !alternative.plan;
+  const rungs = own ? alternative.loads.map((load) => ({ load, kg: load * day.unit_kg })) : plan.rungs;
+  const body = own ? alternative.body_kg : plan.body_kg;
+  const b = own ? EPLEY_B : plan.own_curve_b;
+  const planned = (alternative ? lift.plan.remaining.map(() => plan.lead) : plan.remaining).map((set) => {
+    const load = alternative ? lead.load : Number.parseFloat(set.load ?? lead.load);
+    return { load, kg: load * day.unit_kg, reps: set.reps };
+  });
+  const moved = body + lead.load * day.unit_kg;
+  return remaining({ rungs, body_kg: body }, { moved, reps: lead.reps, reserve: lead.rir ?? 0, b }, planned);
 }
 
 function isEased(lift) {
@@ -215,9 +241,15 @@ function nextSet(lift, work, speed) {
     if (!planned || left <= 0) return null;
     return { kind: 'speed', load: planned.rung.load, reps: planned.reps, left };
   }
+  const last = work.at(-1);
+  if (lift.held) {
+    const left = lift.held.length + lift.added - (work.length - 1);
+    const next = lift.held[work.length - 1] ?? lift.held.at(-1);
+    if (left <= 0 || !next) return null;
+    return { kind: 'work', load: Math.min(next.load, last.load), reps: next.reps, left };
+  }
   const left = lift.plan.sets + lift.added - work.length;
   if (left <= 0) return null;
-  const last = work.at(-1);
   const load = last?.load ?? lift.alternative?.load ?? lift.plan.load;
   // A programme may have later sets of another load or count than those before.
   const sets = [lift.plan.lead, ...lift.plan.remaining];

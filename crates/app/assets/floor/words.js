@@ -55,6 +55,24 @@ export function clock(ms) {
 
 const FAR_BELOW = 'So far below, look for another reason before going on: the load on the bar, technique, pain, health.';
 
+/** A sentence, and after far too few repetitions that another reason is to be looked for. */
+export function withReason(text, farBelow) {
+  return farBelow ? `${text} ${FAR_BELOW}` : text;
+}
+
+/** The sets that remain after a lead set far below. */
+export function held(sets, unit) {
+  if (sets.length === 0) return 'Then leave out the remaining sets.';
+  const alike = [];
+  for (const set of sets) {
+    const last = alike.at(-1);
+    if (last && last.load === set.load && last.reps === set.reps) last.n += 1;
+    else alike.push({ ...set, n: 1 });
+  }
+  const parts = alike.map(({ n, reps: r, load: l }) => `${n} × ${r} at ${load(l, unit)}`);
+  return `Only if nothing is wrong: at most ${parts.join(', ')}.`;
+}
+
 /** Why a call was made, with its numbers. */
 export function why(call, lift, day) {
   const f = call.forecast;
@@ -65,7 +83,7 @@ export function why(call, lift, day) {
   const under = `that it is more than ${day.shortfall_pct}${NBSP}% under its usual`;
   if (call.word === 'go on') {
     const calm = `${told}; ${percent(call.p)} ${under}, and the limit is ${percent(call.limit)}.`;
-    return f.isFarBelow ? `${calm} ${FAR_BELOW}` : calm;
+    return withReason(calm, call.farBelow);
   }
   const how = call.p > 0.5 ? 'probably' : 'possibly';
   return `${told}; ${muscles} ${how} not recovered: ${percent(call.p)} ${under}, above the limit of `

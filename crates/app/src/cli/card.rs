@@ -50,6 +50,11 @@ fn words(card: &CardView) -> String {
     for note in &card.notes {
         paper.item("! ", note);
     }
+    for lift in &card.stopped {
+        paper
+            .gap()
+            .item("stop  ", &format!("{} ({}). {}", lift.name, lift.prime_movers, lift.stop.words));
+    }
     for (idx, lift) in card.lifts.iter().enumerate() {
         paper.gap();
         lift_words(&mut paper, idx + 1, lift);

@@ -2,6 +2,7 @@
 
 use std::num::NonZero;
 
+use domain::When;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
@@ -14,6 +15,11 @@ pub(crate) fn now() -> Timestamp {
 /// Today's date in the time zone of this machine.
 pub(crate) fn today() -> Date {
     ZonedDateTime::now().date()
+}
+
+/// A day with the time of day that it is now in the time zone of this machine.
+pub(crate) fn moment_on(date: Date) -> Result<When, domain::Refused> {
+    When::new(date, Some(ZonedDateTime::now().time()))
 }
 
 /// The time zone of this machine.

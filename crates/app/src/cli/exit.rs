@@ -4,6 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use service::export::{ExportError, RestoreError};
+use service::forms::FormError;
 use service::import::ImportError;
 use service::pool::PoolError;
 use service::programme::ProgrammeError;
@@ -133,6 +134,18 @@ impl From<ServiceError> for Failure {
             | ServiceError::NoSuchLink { .. }
             | ServiceError::Floor { .. }
             | ServiceError::Pooled(_)) => Failure::Data(error.to_string()),
+        }
+    }
+}
+
+impl From<FormError> for Failure {
+    fn from(error: FormError) -> Failure {
+        match error {
+            FormError::Service(error) => error.into(),
+            FormError::Problems(problems) => {
+                let reasons: Vec<&str> = problems.iter().map(|(_, reason)| reason).collect();
+                Failure::WrongUse(reasons.join("; "))
+            }
         }
     }
 }

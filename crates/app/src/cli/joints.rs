@@ -1,11 +1,13 @@
 //! `joints`: pain as it was told, the lifts that it goes with, and what loads each joint.
 
 use clap::Args;
-use service::Desk;
+use service::forms::Fields;
 use service::joint_record::{JointGroup, JointRecord, JointsView};
+use service::view::ComplaintView;
+use service::{Desk, ServiceError};
 
 use super::Everywhere;
-use super::clock::now;
+use super::clock::{moment_on, now};
 use super::exit::Failure;
 use super::lifts::lifter_name;
 use super::paper::{Column, Paper};
@@ -13,24 +15,52 @@ use super::said::Said;
 use crate::wording::{self, decimal};
 
 /// Show a lifter's joints: pain over time, the lifts it goes with, lifts to take instead
+///
+/// With a joint and a rating: records how it feels now, then shows the joints. A rating at or below the lifter's limit
+/// answers an older one above it.
 #[derive(Args, Debug)]
 pub(crate) struct JointsArgs {
     /// The lifter's name
     lifter: String,
+    /// The joint to rate: shoulder, elbow, wrist, neck, upper_back, lower_back, hip, knee or ankle
+    #[arg(long, requires = "pain")]
+    joint: Option<String>,
+    /// How much it hurts now, from 0 (none) to 10 (the worst imaginable)
+    #[arg(long, requires = "joint", value_name = "RATING")]
+    pain: Option<String>,
 }
 
 pub(crate) fn run(args: &JointsArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let name = lifter_name(&args.lifter)?;
     let desk = Desk::new(everywhere.open()?).keeping_fits(now);
+    let mut recorded = None;
+    if let (Some(joint), Some(pain)) = (&args.joint, &args.pain) {
+        let fields = Fields::default().with("joint", joint).with("pain", pain);
+        let at = moment_on(everywhere.today()).map_err(ServiceError::from)?;
+        let pain = desk.rate_joint(&name, &fields, (at, now()))?;
+        recorded = Some(format!("Recorded: {} {} of 10.", pain.joint.label(), pain.rating()));
+    }
     let view = desk.joints(&name, everywhere.today())?;
-    Said::done(words(&view), &view)
+    Said::done(words(&view, recorded.as_deref()), &view)
 }
 
-fn words(view: &JointsView) -> String {
+/// The command that answers a complaint.
+pub(super) fn how_to_answer(lifter: &str, complaint: &ComplaintView) -> String {
+    format!("Answer with: bellwether joints \"{lifter}\" --joint {} --pain RATING", complaint.key)
+}
+
+fn words(view: &JointsView, recorded: Option<&str>) -> String {
     let mut paper = Paper::default();
+    if let Some(recorded) = recorded {
+        paper.paragraph(recorded).gap();
+    }
     paper.line(&format!("Joints of {}, {}", view.lifter, wording::date_with_weekday(view.today)));
     if view.told.is_empty() {
         paper.gap().paragraph("No pain was told yet.");
+    }
+    for complaint in &view.complaints {
+        paper.gap().item("! ", &complaint.words);
+        paper.item("  ", &how_to_answer(&view.lifter, complaint));
     }
     for joint in &view.told {
         joint_words(&mut paper, joint);

@@ -14,8 +14,8 @@ use super::paper::{Column, Paper};
 use super::progress::Progress;
 use super::said::Said;
 use crate::wording::{
-    AFTER_STOP, ago, count, date, decimal, estimate_with_bounds, fixed, fixed_signed, flat_words,
-    moment, percent, reserve, set, until_usual,
+    ago, count, date, decimal, estimate_with_bounds, fixed, fixed_signed, flat_words, moment,
+    percent, reserve, set, until_usual,
 };
 
 /// Show every lift of a lifter: 1RM, trend, scatter, next target
@@ -89,6 +89,10 @@ fn lifter_words(lifter: &LifterView) -> String {
         paper.paragraph(remark);
     }
     paper.paragraph(&lifter.reason);
+    for complaint in &lifter.complaints {
+        paper.gap().item("! ", &complaint.words);
+        paper.item("  ", &super::joints::how_to_answer(&lifter.name, complaint));
+    }
     if let Some(mass) = lifter.body_mass {
         let (mass, unit) = (decimal(mass, 1), lifter.unit.as_str());
         paper.paragraph(&format!("Body mass {mass} {unit}, as last told."));
@@ -184,14 +188,17 @@ fn lift_words(paper: &mut Paper, lift: &LiftView) {
     if let Some(point) = lift.points.last() {
         let told = point.rir.map_or(String::new(), |rir| format!(", {}", reserve(rir)));
         let (when, set) = (moment(&point.when), set(point.load, point.reps));
-        let call = point.call.as_str();
-        paper.item("  last     ", &format!("{when}: {set}{told}: {call}. {}", point.reason));
+        let said = match lift.stop {
+            Some(_) => ".".to_owned(),
+            None => format!(": {}. {}", point.call.as_str(), point.reason),
+        };
+        paper.item("  last     ", &format!("{when}: {set}{told}{said}"));
     }
     if let Some(why) = &lift.why {
         why_words(paper, "  ", why);
     }
-    if lift.points.last().is_some_and(|point| point.call == CallWord::Stop) {
-        paper.item("  next     ", AFTER_STOP);
+    if let Some(stop) = &lift.stop {
+        paper.item("  next     ", &format!("{}. {}", CallWord::Stop.as_str(), stop.words));
     }
     if let Some(target) = &lift.target {
         let told = target.rir.map_or(String::new(), |rir| format!(", {}", reserve(rir)));

@@ -22,7 +22,7 @@ use service::view::{CardView, Extent, LiftPageView, LifterView, SetPageView, Squ
 use service::{Desk, ServiceError, StoreError};
 
 use super::Everywhere;
-use super::clock::{self, now, threads};
+use super::clock::{self, moment_on, now, threads};
 use super::coach::{self, Reached};
 use super::drafts::Drafts;
 use super::entropy;
@@ -370,6 +370,11 @@ impl web::Changes for ServedDesk {
 
     fn set_costs(&self, name: &LifterName, costs: &Fields) -> Result<FormTaken<()>, DeskError> {
         taken(name, self.desk.set_costs(name, costs, now()))
+    }
+
+    fn rate_joint(&self, name: &LifterName, fields: &Fields) -> Result<FormTaken<()>, DeskError> {
+        let at = moment_on(self.today()).map_err(|error| DeskError::Refused(error.to_string()))?;
+        taken(name, self.desk.rate_joint(name, fields, (at, now())).map(drop))
     }
 }
 

@@ -27,6 +27,8 @@ const FLOOR_MODULES: &[(&str, &str)] = &[
     ("lift.js", include_str!("../../assets/floor/lift.js")),
     ("forms.js", include_str!("../../assets/floor/forms.js")),
     ("state.js", include_str!("../../assets/floor/state.js")),
+    ("pain.js", include_str!("../../assets/floor/pain.js")),
+    ("remaining.js", include_str!("../../assets/floor/remaining.js")),
     ("session.js", include_str!("../../assets/floor/session.js")),
     ("ease.js", include_str!("../../assets/floor/ease.js")),
     ("words.js", include_str!("../../assets/floor/words.js")),

@@ -4,7 +4,7 @@
 //! lift in two. The boxes to write in are for paper and don't show on a screen.
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use service::view::{CardLift, CardSet, CardView, OutcomeRow};
+use service::view::{CallWord, CardLift, CardSet, CardView, OutcomeRow, StoppedLift};
 
 use super::{assets, layout, theme};
 use crate::wording::{self, percent};
@@ -30,7 +30,7 @@ pub fn card_page(view: &CardView, setting: &Setting) -> Markup {
         (DOCTYPE)
         html lang="en" data-theme=[theme::attribute()] {
             (layout::head(&title, &loads(view, setting)))
-            body.(density(view.lifts.len())) {
+            body.(density(view.lifts.len() + view.stopped.len().div_ceil(3))) {
                 @if let Setting::Served { back } = setting {
                     nav.screen-only aria-label="Pages" {
                         a href=(back) { "To " (view.lifter) "'s page" }
@@ -45,7 +45,10 @@ pub fn card_page(view: &CardView, setting: &Setting) -> Markup {
                     @if !view.notes.is_empty() {
                         ul.notes { @for note in &view.notes { li { (note) } } }
                     }
-                    @if view.lifts.is_empty() {
+                    (stopped(&view.stopped))
+                    @if view.lifts.is_empty() && !view.stopped.is_empty() {
+                        p { "Every lift of this session is stopped." }
+                    } @else if view.lifts.is_empty() {
                         p { "There is no lift on this card: no earlier session to take them from." }
                     } @else {
                         ol.lifts { @for lift in &view.lifts { li.lift { (card_lift(lift)) } } }
@@ -88,6 +91,21 @@ fn density(n_lifts: usize) -> &'static str {
         4 => "even",
         5..=6 => "snug",
         _ => "close",
+    }
+}
+
+/// The lifts that are not done, each with what to do instead.
+fn stopped(lifts: &[StoppedLift]) -> Markup {
+    html! {
+        @if !lifts.is_empty() {
+            ul.stopped aria-label="Not done today" {
+                @for lift in lifts {
+                    li {
+                        (layout::call(CallWord::Stop)) " " strong { (lift.name) } ". " (lift.stop.words)
+                    }
+                }
+            }
+        }
     }
 }
 

@@ -189,6 +189,9 @@ pub(super) fn done_words(done: &str) -> Option<&'static str> {
         "programme-away" => Some("The programme was taken away. It is kept below."),
         "plan-changed" => Some("The plan is changed for these days."),
         "plan-change-undone" => Some("The change was taken back. It is kept below."),
+        "pain" => Some(
+            "The rating is on record. It counts from now on, and takes the place of older ones.",
+        ),
         "taken-on" => Some("The lifter is on record."),
         _ => None,
     }

@@ -90,6 +90,9 @@ pub trait Changes {
 
     /// Puts two costs into force.
     fn set_costs(&self, name: &LifterName, costs: &Fields) -> Result<FormTaken<()>, DeskError>;
+
+    /// Records how a joint feels now.
+    fn rate_joint(&self, name: &LifterName, fields: &Fields) -> Result<FormTaken<()>, DeskError>;
 }
 
 /// Why a page can't be shown. The texts are shown to the coach as they are.

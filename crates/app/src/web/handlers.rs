@@ -6,7 +6,7 @@ use axum::Json;
 use axum::extract::State;
 use domain::LifterName;
 use maud::Markup;
-use service::view::{CardView, Extent};
+use service::view::{CardView, Extent, LifterView};
 
 use super::changes::done_words;
 use super::desk::{Desk, DeskError};
@@ -36,13 +36,22 @@ pub(super) async fn lifter(
         "whole" => Extent::Whole,
         _ => Extent::Lately,
     };
-    let (view, floor) = ask(move || {
+    let (view, floor) = lifter_view(desk, name, extent).await?;
+    Ok(lifter_page::lifter_page(&view, &floor, (done_words(fields.get("done")), None), extent))
+}
+
+/// What the page of one lifter shows.
+pub(super) async fn lifter_view(
+    desk: AnyDesk,
+    name: LifterName,
+    extent: Extent,
+) -> Result<(LifterView, OnTheFloor), WebError> {
+    ask(move || {
         let view = desk.lifter(&name, extent)?;
         let links = desk.phone_links(&name)?;
         Ok((view, OnTheFloor { links, remarks: desk.floor_remarks(&name)? }))
     })
-    .await?;
-    Ok(lifter_page::lifter_page(&view, &floor, done_words(fields.get("done")), extent))
+    .await
 }
 
 /// `GET /lifter/{name}/card?date=`: one session, ready to print.

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use service::joint_record::{JointGroup, JointRecord, JointsView};
 
 use super::layout::{self, Footer};
+use super::pain;
 use crate::chart::{self, Size};
 use crate::wording::{self, decimal};
 
@@ -15,6 +16,7 @@ pub(super) fn joints_page(view: &JointsView) -> Markup {
         h1 { "Joints" }
         @if let Some(remark) = view.remark { p.aside { (remark) } }
         p.aside { (view.cautions) }
+        (pain::complaints(&view.lifter, &view.complaints, None))
         @if view.told.is_empty() {
             p {
                 "No pain was told yet. It can be told at any set on the gym floor, in a check-in, and when a "
@@ -25,6 +27,7 @@ pub(super) fn joints_page(view: &JointsView) -> Markup {
         @for (place, joint) in view.told.iter().enumerate() { (joint_section(view, joint, place)) }
         @if !view.told.is_empty() { p.aside { (view.limits) } }
         (loads(view))
+        (pain::any_joint(&view.lifter, None))
     };
     layout::page(&format!("Joints of {}", view.lifter), Footer::Cautions, &body)
 }

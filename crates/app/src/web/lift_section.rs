@@ -51,7 +51,9 @@ pub(super) fn lift_section(
 /// Whether the picture of a lift belongs before the coach's eyes at once.
 fn needs_a_look(lift: &LiftView) -> bool {
     let call = lift.points.last().map(|point| point.call);
-    lift.why.is_some() || matches!(call, Some(CallWord::Ease | CallWord::Stop))
+    lift.stop.is_some()
+        || lift.why.is_some()
+        || matches!(call, Some(CallWord::Ease | CallWord::Stop))
 }
 
 /// What a lift is done with and for.
@@ -64,14 +66,17 @@ pub(super) fn what_it_is(lift: &LiftView) -> Markup {
     }
 }
 
-/// The latest lead set with its call.
+/// The latest lead set with its call; without it while a complaint stops the lift.
 pub(super) fn latest(lift: &LiftView, today: Date) -> Markup {
     html! {
         @if let Some(point) = lift.points.last() {
             p.latest {
-                (layout::call(point.call)) " · " (wording::moment(&point.when))
+                @if lift.stop.is_some() { (layout::call(CallWord::Stop)) " · last done " }
+                @else { (layout::call(point.call)) " · " }
+                (wording::moment(&point.when))
                 @if let Some(day) = day(point) { " (" (wording::ago(today, day)) ")" }
-                ": " (set_in_words(point)) ". " (point.reason)
+                ": " (set_in_words(point)) "."
+                @if lift.stop.is_none() { " " (point.reason) }
             }
         }
     }
@@ -90,16 +95,17 @@ fn why_in_short(why: &WhyView) -> Markup {
     }
 }
 
-/// The next lead set; behind a caution if pain stopped the lift.
+/// The next lead set; while a complaint stops the lift, what to do instead.
 pub(super) fn target(lift: &LiftView) -> Markup {
     html! {
         div.target {
             p.target-name { "Next lead set" }
-            @if lift.points.last().is_some_and(|point| point.call == CallWord::Stop) {
-                p { strong { (wording::AFTER_STOP) } }
-            }
-            @match &lift.target {
-                Some(target) => {
+            @match (&lift.stop, &lift.target) {
+                (Some(stop), _) => {
+                    p.target-load { (layout::call(CallWord::Stop)) }
+                    p { (stop.words) }
+                }
+                (None, Some(target)) => {
                     p.target-load { (wording::set(target.load, target.reps)) }
                     p {
                         @if let Some(rir) = target.rir { (wording::reserve(rir)) ", " }
@@ -111,7 +117,7 @@ pub(super) fn target(lift: &LiftView) -> Markup {
                         (target.why)
                     }
                 }
-                None => p { "No target yet: this lift needs a work set on record to start from." },
+                (None, None) => p { "No target yet: this lift needs a work set on record to start from." },
             }
         }
     }

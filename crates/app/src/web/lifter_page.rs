@@ -1,19 +1,22 @@
 //! The page of one lifter: the reason to look, the card, every lift, the check-ins.
 
 use maud::{Markup, html};
-use service::view::{CheckInLine, DoseLine, Extent, LifterView};
+use service::view::{CallWord, CheckInLine, DoseLine, Extent, LifterView};
 
 use super::floor::links::{self, OnTheFloor};
+use super::form::Form;
 use super::layout::{self, Footer};
 use super::lift_section::{self, lift_section};
 use super::muscle_section::muscle_section;
+use super::pain;
 use crate::wording;
 
-/// Draws the page of one lifter; `done` says what was just changed.
+/// Draws the page of one lifter; `done` says what was just changed, `sent` is a rating of pain that could not be
+/// taken.
 pub(super) fn lifter_page(
     view: &LifterView,
     floor: &OnTheFloor,
-    done: Option<&str>,
+    (done, sent): (Option<&str>, Option<Form<'_>>),
     extent: Extent,
 ) -> Markup {
     let body = html! {
@@ -30,6 +33,7 @@ pub(super) fn lifter_page(
                 None => "; no body mass was told, so 75 kg stands in for lifts that move the body.",
             }
         }
+        (pain::complaints(&view.name, &view.complaints, sent))
         ul.ways-on {
             li { a href=(layout::programme_path(&view.name)) { "Programme" } }
             li { a href=(layout::dose_path(&view.name)) { "Dose by weeks" } }
@@ -171,7 +175,9 @@ fn contents(view: &LifterView) -> Markup {
                 @for (place, lift) in view.lifts.iter().enumerate() {
                     li {
                         a href={ "#lift-" (place + 1) } { (lift.name) }
-                        @if let Some(latest) = lift.points.last() {
+                        @if lift.stop.is_some() {
+                            " " (layout::call(CallWord::Stop))
+                        } @else if let Some(latest) = lift.points.last() {
                             " " (layout::call(latest.call))
                         }
                     }

@@ -28,6 +28,7 @@ mod lift_page;
 mod lift_section;
 mod lifter_page;
 mod muscle_section;
+mod pain;
 mod plan_changes;
 mod programme;
 mod programme_form_page;
@@ -83,6 +84,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         )
         .route("/import/{id}", get(import::look).post(import::import))
         .route("/new-lifter", get(changes::intake).post(changes::take_on))
+        .route("/lifter/{name}/pain", post(pain::rate))
         .route("/lifter/{name}/settings", get(changes::settings).post(changes::set_settings))
         .route("/lifter/{name}/set/{id}", get(changes::set).post(changes::correct))
         .route("/lifter/{name}/set/{id}/withdraw", post(changes::withdraw))

@@ -28,6 +28,18 @@ impl Gym {
         gym.opened()
     }
 
+    /// [`Gym::open`], the lifter having rated a joint so many days ago.
+    pub(crate) fn open_with_pain(joint: &str, rating: u8, days_ago: i32) -> Gym {
+        let gym = Gym::closed();
+        let log = gym.folder.path().join("log.csv");
+        std::fs::write(&log, log_text()).unwrap();
+        gym.run(&["import", log.to_str().unwrap()]);
+        let day = jiff::ZonedDateTime::now().date().checked_sub(days_ago.days()).unwrap();
+        let (day, rating) = (day.to_string(), rating.to_string());
+        gym.run(&["joints", NAME, "--joint", joint, "--pain", &rating, "--today", &day]);
+        gym.opened()
+    }
+
     /// [`Gym::open`] with front squats on days of their own.
     pub(crate) fn with_front_squats() -> Gym {
         let gym = Gym::closed();

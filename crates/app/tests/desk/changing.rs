@@ -154,6 +154,10 @@ impl Changes for InventedDesk {
     fn set_costs(&self, _: &LifterName, _: &Fields) -> Result<FormTaken<()>, DeskError> {
         Ok(FormTaken::Done(()))
     }
+
+    fn rate_joint(&self, _: &LifterName, _: &Fields) -> Result<FormTaken<()>, DeskError> {
+        Ok(FormTaken::Done(()))
+    }
 }
 
 #[tokio::test]

@@ -306,6 +306,7 @@ pub(crate) fn ottoline() -> LifterView {
         unit: Unit::Kg,
         today: TODAY,
         reason: squad().lifters[1].reason.clone(),
+        complaints: Vec::new(),
         body_mass: Some(71.4),
         lifts,
         check_ins: vec![
@@ -329,6 +330,7 @@ pub(crate) fn ruben() -> LifterView {
         "Pain in the elbow, 6 of 10, is above the limit of 3. Leave the lift and see a licensed \
          professional."
             .to_owned();
+    (bench.stop, bench.target) = (Some(stopped_by_the_elbow()), None);
     let mut dip = lift("dip", Unit::Lb, 96.0, 0.0008, 3.9, 19);
     not_a_gauge(&mut dip);
     dip.load_meaning = Some("added to body mass");
@@ -343,9 +345,38 @@ pub(crate) fn ruben() -> LifterView {
         unit: Unit::Lb,
         today: TODAY,
         reason: squad().lifters[0].reason.clone(),
+        complaints: vec![elbow()],
         body_mass: None,
         lifts: vec![bench, dip],
         check_ins: vec![check_in("2031-05-27T17:40", &["pain in the elbow 6 of 10"], true)],
+    }
+}
+
+/// A complaint that stands.
+fn elbow() -> ComplaintView {
+    ComplaintView {
+        key: "elbow",
+        joint: "elbow",
+        rating: 6,
+        reported: date(2031, 5, 27),
+        limit: 3,
+        stops: vec!["bench press".to_owned()],
+        words: "How is the elbow today? Pain of 6 was reported on Tue 27 May, above the limit of 3, and \
+            no newer rating is at or below it. Until one is, bench press is not done."
+            .to_owned(),
+    }
+}
+
+fn stopped_by_the_elbow() -> StopView {
+    StopView {
+        joint: "elbow",
+        rating: 6,
+        reported: date(2031, 5, 27),
+        limit: 3,
+        instead: vec!["pec deck".to_owned()],
+        words: "Pain of 6 in the elbow, reported on Tue 27 May, above the limit of 3. Leave it out, or \
+            take pec deck, which doesn't plainly load the elbow. See a licensed professional."
+            .to_owned(),
     }
 }
 
@@ -380,6 +411,7 @@ pub(crate) fn newcomer(name: &str) -> LifterView {
         unit: Unit::Kg,
         today: TODAY,
         reason: "Two sessions on record: too short to read. Nothing asks for a change.".to_owned(),
+        complaints: Vec::new(),
         body_mass: None,
         lifts: vec![only],
         check_ins: vec![],
@@ -484,6 +516,7 @@ pub(crate) fn lift(
             plain_false_alarm: 0.52,
             plain_caught: [0.8, 0.88, 0.97],
         }),
+        stop: None,
         target: Some(TargetView {
             load: load(latest * 0.8, unit),
             reps: 6,
@@ -597,6 +630,7 @@ pub(crate) fn full_card(name: &str, day: Date) -> CardView {
                 .to_owned(),
             "Slept 5.5 h: what is expected of every lift is about 1 % lower today.".to_owned(),
         ],
+        stopped: Vec::new(),
         lifts,
         session: Some(SessionView {
             mean: vec![4.905_274_778_438_43, -0.003, 0.1],
@@ -627,10 +661,15 @@ pub(crate) fn full_card(name: &str, day: Date) -> CardView {
     }
 }
 
-/// A card with two lifts in pounds.
+/// A card with two lifts in pounds, and a third that the elbow stops.
 pub(crate) fn short_card(name: &str, day: Date) -> CardView {
     CardView {
         unit: Unit::Lb,
+        stopped: vec![StoppedLift {
+            name: "triceps pushdown".to_owned(),
+            prime_movers: "triceps".to_owned(),
+            stop: stopped_by_the_elbow(),
+        }],
         lifts: vec![
             card_lift("bench press", 215.0, Unit::Lb, true, None),
             card_lift("dip", 60.0, Unit::Lb, false, Some("added to body mass")),

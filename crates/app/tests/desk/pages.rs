@@ -5,7 +5,6 @@ use std::sync::Arc;
 use axum::body::{Body, to_bytes};
 use axum::http::{Request, Response, StatusCode};
 use bellwether::web::{card_page, router};
-use bellwether::wording;
 use service::view::{LifterLine, SquadView};
 use tower::ServiceExt;
 
@@ -232,18 +231,32 @@ async fn a_large_squad_comes_in_slices_can_be_searched_and_says_who_is_still_to_
     assert!(!few.contains("Find by name") && !few.contains("still reading"));
 }
 
+/// While a complaint stands there is no target and no call but *stop*, and the page asks for an answer.
 #[tokio::test]
-async fn the_next_target_of_a_lift_that_pain_stopped_stands_behind_a_caution() {
+async fn a_lift_that_pain_stops_has_no_target_and_the_joint_is_asked_about() {
+    const WHY: &str = "Pain of 6 in the elbow, reported on Tue 27 May, above the limit of 3.";
     let text = get("/lifter/Ruben%20Maplethwaite").await.text;
-    assert_eq!(text.matches(wording::AFTER_STOP).count(), 1, "the bench press, not the dip");
-    let (before, behind) = text.split_once(wording::AFTER_STOP).unwrap();
-    assert!(
-        before.ends_with("<p class=\"target-name\">Next lead set</p><p><strong>")
-            && behind.contains("target-load")
-    );
+    assert_eq!(text.matches(WHY).count(), 1, "the bench press, not the dip");
+    let section = |text: &str, lift: &str| -> String {
+        let from = text.find(&format!("lift/{lift}\">")).unwrap();
+        text[from..].split("</section>").next().unwrap().to_owned()
+    };
+    let bench = section(&text, "bench%20press");
+    assert!(bench.contains("or take pec deck") && !bench.contains("Chance of making it"));
+    let words = bench.split("<details").next().unwrap();
+    assert!(words.contains("stop") && !words.contains("work sets") && !words.contains("go on"));
+    assert!(section(&text, "dip").contains("Chance of making it"));
     let page = get("/lifter/Ruben%20Maplethwaite/lift/bench%20press").await.text;
-    assert_eq!(page.matches(wording::AFTER_STOP).count(), 1);
-    assert!(!get("/lifter/Ottoline%20Varkas").await.text.contains(wording::AFTER_STOP));
+    assert!(page.contains(WHY) && !page.contains("Chance of making it"));
+    assert!(!get("/lifter/Ottoline%20Varkas").await.text.contains("class=\"complaint\""));
+    // The question stands first, with a field for the answer.
+    assert!(text.find("How is the elbow today?").unwrap() < text.find("card-date").unwrap());
+    assert!(text.contains("action=\"/lifter/Ruben%20Maplethwaite/pain\""));
+    assert!(text.contains("type=\"hidden\" name=\"joint\" value=\"elbow\""));
+    // A card says it before any lift.
+    let card = get("/lifter/Ruben%20Maplethwaite/card").await.text;
+    let (stopped, lifts) = (card.find("triceps pushdown").unwrap(), card.find("<ol").unwrap());
+    assert!(stopped < lifts && card.matches("triceps pushdown").count() == 1 && card.contains(WHY));
 }
 
 #[tokio::test]
@@ -320,5 +333,9 @@ async fn what_is_not_on_record_yet_explains_itself() {
 fn a_card_without_lifts_says_so() {
     let mut view = fixture::short_card("Nell", fixture::TODAY);
     view.lifts.clear();
+    let all_stopped = card_page::card_file(&view);
+    assert!(all_stopped.contains("Every lift of this session is stopped"));
+    assert!(!all_stopped.contains("There is no lift on this card"));
+    view.stopped.clear();
     assert!(card_page::card_file(&view).contains("There is no lift on this card"));
 }

@@ -8,4 +8,5 @@
 #[expect(dead_code, reason = "the walk through all pages needs more of the browser")]
 mod browser;
 mod offline;
+mod pain;
 mod session;

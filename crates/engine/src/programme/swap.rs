@@ -33,13 +33,14 @@ pub fn substitute_but<'a>(
 
 /// The lift that best trains the same muscles with less load on one joint, with the equipment at hand and without
 /// plainly loading another joint to be spared: the likeness times the part of the load that is saved counts. None
-/// if nothing that loads the joint less trains even half of the same.
+/// if nothing that loads the joint less, and that isn't `refused`, trains even half of the same.
 #[must_use]
 pub fn gentler<'a>(
     lift: &Lift,
     joint: Joint,
     purpose: &Purpose,
     catalogue: &'a Catalogue,
+    refused: &dyn Fn(&Lift) -> bool,
 ) -> Option<&'a Lift> {
     let load = weight(lift, joint);
     let spares = |other: &Lift| {
@@ -48,7 +49,7 @@ pub fn gentler<'a>(
     };
     best_like(lift, purpose, catalogue, |alike, other| {
         let less = weight(other, joint);
-        (less < load && spares(other)).then(|| alike * (load - less) / load)
+        (less < load && spares(other) && !refused(other)).then(|| alike * (load - less) / load)
     })
 }
 

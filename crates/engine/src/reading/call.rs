@@ -3,10 +3,11 @@
 //! Pain comes first and whatever the numbers say. The tool doesn't diagnose and clears nobody to
 //! train: above the limit it says stop and sends to a licensed professional.
 
-use domain::{Lift, Limits, Pain};
+use domain::{Lift, Limits};
 
 use super::Reading;
 use super::gauge::Gauge;
+use crate::complaint::{PainVerdict, Rating, verdict};
 use crate::trend::Expectation;
 
 const LOOK_ELSEWHERE: &str = " So far below, look for another reason before going on: the load on the bar, technique, \
@@ -60,8 +61,8 @@ pub struct Circumstances<'a> {
     pub days_since: Option<f64>,
     /// The last absence, if there was one and the model follows what it took.
     pub absence: Option<Absence>,
-    /// Pain told on the day of the session.
-    pub pains: &'a [Pain],
+    /// The complaints that stand, see [`crate::complaint`].
+    pub complaints: &'a [Rating],
     /// The reading, if there is one.
     pub reading: Option<&'a Reading>,
     /// The repetitions done in the lead set.
@@ -92,11 +93,8 @@ pub fn rule(now: &Circumstances<'_>) -> Ruling {
     let Some(reading) = now.reading else {
         return no_reading(nothing_to_read(now));
     };
-    if let Some(reason) = why_unread(now) {
-        return no_reading(reason);
-    }
-    if let Some(reason) = why_load_unread(&reading.expected) {
-        return no_reading(reason);
+    if let Some(reason) = why_unread(now).or_else(|| why_load_unread(&reading.expected)) {
+        return no_reading(reason + look_elsewhere(now, reading));
     }
     by_threshold(now, reading)
 }
@@ -184,27 +182,26 @@ fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
         );
         return Ruling { call: Call::Ease, reason };
     }
-    let far_below = reading.expected.is_far_below(now.reps);
     let reason = format!(
         "{told}: {percent} that the lift is more than {shortfall}\u{a0}% under its usual.{}",
-        if far_below { LOOK_ELSEWHERE } else { "" }
+        look_elsewhere(now, reading)
     );
     Ruling { call: Call::GoOn, reason }
 }
 
+/// What is added where nothing is cut back after far too few repetitions.
+fn look_elsewhere(now: &Circumstances<'_>, reading: &Reading) -> &'static str {
+    if reading.expected.is_far_below(now.reps) { LOOK_ELSEWHERE } else { "" }
+}
+
 fn pain_above_limit(now: &Circumstances<'_>) -> Option<String> {
-    let limit = now.limits.pain();
-    let worst = now
-        .pains
-        .iter()
-        .filter(|pain| pain.rating() > limit)
-        .filter(|pain| now.lift.joints.iter().any(|loaded| loaded.joint == pain.joint))
-        .max_by_key(|pain| pain.rating())?;
+    let PainVerdict::Stop(complaint) = verdict(now.lift, now.complaints) else { return None };
     Some(format!(
-        "Pain of {} in the {}, above the limit of {limit}: leave this lift today and see a licensed \
-         professional.",
-        worst.rating(),
-        worst.joint.label()
+        "Pain of {} in the {}, above the limit of {}: leave this lift until a newer rating lies no higher than \
+         that, and see a licensed professional.",
+        complaint.pain.rating(),
+        complaint.pain.joint.label(),
+        now.limits.pain()
     ))
 }
 

@@ -6,6 +6,7 @@
 //! whether to go on, ease or stop is decided elsewhere: a lift that hurts has no target here.
 
 pub mod begin;
+pub mod collapse;
 pub mod ease;
 pub mod forecast;
 pub mod infer;

@@ -533,3 +533,72 @@ fn a_record_that_goes_on_in_the_range_begins_nowhere() {
         Today { lift: &lift, ladder: &ladder, days: 9.0, body_mass_kg: None, forecast: None };
     assert!(begin(&rule, (reps(8), reps(12)), &fives, &unknown).is_none());
 }
+
+/// After far too few repetitions: lighter, never heavier than what was done or planned, never longer than planned,
+/// and nothing where no load is light enough.
+#[test]
+fn what_remains_after_a_collapse_is_lighter_or_nothing() {
+    let lift = lift("back squat");
+    let ladder = ladder(&lift);
+    let today =
+        Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast: None };
+    let lead = |kg, reps, reserve| collapse::DoneLead {
+        moved_kg: kg,
+        reps,
+        reserve,
+        curve_b: LoadRepCurve::EPLEY.b(),
+    };
+    let fives = vec![(kg(85.0), reps(5)); 3];
+    // One repetition of 85 kg is a 1RM of 85: five with two left are 85/(1 + 7/30) = 68.9, so 67.5.
+    let held = collapse::remaining(&today, lead(85.0, 1, 0.0), &fives);
+    assert_eq!(held, vec![(kg(67.5), reps(5)); 3]);
+    // Three show 93.5: 75.8, so 75. Three with two left show 99.2, which is 80.4.
+    assert_eq!(collapse::remaining(&today, lead(85.0, 3, 0.0), &fives)[0].0, kg(75.0));
+    assert_eq!(collapse::remaining(&today, lead(85.0, 3, 2.0), &fives)[0].0, kg(80.0));
+    // However much was left, nothing heavier; and a lighter set of the plan stays as it is.
+    assert_eq!(collapse::remaining(&today, lead(85.0, 3, 9.0), &fives)[0].0, kg(85.0));
+    let lighter = [(kg(60.0), reps(5)), (kg(85.0), reps(12))];
+    let held = collapse::remaining(&today, lead(85.0, 1, 0.0), &lighter);
+    assert_eq!(held, [(kg(60.0), reps(5)), (kg(57.5), reps(12))]);
+    // Nothing is lighter than the bar.
+    assert_eq!(collapse::remaining(&today, lead(22.5, 1, 0.0), &fives), []);
+    assert_eq!(collapse::remaining(&today, lead(85.0, 1, 0.0), &[]), []);
+}
+
+#[test]
+fn half_is_missing_from_two_repetitions_on() {
+    for (done, of, missing) in [
+        (1, 5.0, true),
+        (2, 5.0, true),
+        (3, 5.0, false),
+        (1, 2.9, false),
+        (1, 3.0, true),
+        (4, 8.0, false),
+    ] {
+        assert_eq!(collapse::is_half_missing(done, of), missing, "{done} of {of}");
+    }
+}
+
+proptest! {
+    /// Every remaining set would have been made with two left by the lead set's own 1RM.
+    #[test]
+    fn a_held_set_is_never_heavier_or_longer(
+        moved in 25.0..250.0_f64, done in 1_u16..8, reserve in 0.0..4.0_f64, planned in 1_u16..15,
+    ) {
+        let lift = lift("back squat");
+        let ladder = ladder(&lift);
+        let today =
+            Today { lift: &lift, ladder: &ladder, days: 0.0, body_mass_kg: None, forecast: None };
+        let load = ladder.nearest(moved);
+        let b = LoadRepCurve::EPLEY.b();
+        let lead = collapse::DoneLead { moved_kg: load.kg(), reps: done, reserve, curve_b: b };
+        let held = collapse::remaining(&today, lead, &[(load, reps(planned))]);
+        let single = done == 1 && reserve == 0.0;
+        let shown = load.kg() * (1.0 + if single { 0.0 } else { b * (f64::from(done) + reserve) });
+        for (light, count) in held {
+            prop_assert!(light.kg() <= load.kg() && count.get() == planned);
+            let needs = light.kg() * (1.0 + b * (f64::from(planned) + 2.0));
+            prop_assert!(needs <= shown * 1.001 + 0.05, "{needs} of {shown}");
+        }
+    }
+}

@@ -9,9 +9,13 @@ use statrs::function::erf::{erfc, erfc_inv};
 
 use crate::recovery::freak::{Freak, Parts, mixture_cdf};
 use crate::strength::LoadRepCurve;
+use crate::target::collapse::is_half_missing;
 
 /// Standard normal deviate that bounds the middle 80 %.
 pub const Z_80: f64 = 1.281_551_565_544_600_5;
+
+/// Below this chance of so few repetitions or fewer, scatter is no likely reason: one set in forty. Our choice.
+pub const FAR_BELOW: f64 = 0.025;
 
 /// Today's capacity less the lifter's own usual of the lift, before the set is done.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -109,13 +113,13 @@ impl Expectation {
         (at(low), at(self.mean), at(high))
     }
 
-    /// Whether so many repetitions are so far below the likely number, by more than twice the way to the
-    /// lower end of the 80 % interval, that something else than ordinary scatter is to be looked for (one set in
-    /// two hundred if all were normal).
+    /// Whether so many repetitions are so far below the likely number that something else than ordinary scatter is
+    /// to be looked for: so few or fewer have a chance under [`FAR_BELOW`], or more than half of the likely number is
+    /// missing and two repetitions at least ([`is_half_missing`]).
     #[must_use]
     pub fn is_far_below(&self, reps: u16) -> bool {
-        let (low, likely, _) = self.reps_interval();
-        f64::from(reps) < likely - 2.0 * (likely - low)
+        let so_few = 1.0 - self.chance_of_at_least(reps.saturating_add(1));
+        so_few < FAR_BELOW || is_half_missing(reps, self.reps_interval().1)
     }
 
     /// The probability of at least `reps` repetitions at this load and reserve. Counting rounds to

@@ -7,8 +7,10 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use domain::{Catalogue, Joint, Lift, LifterName, Load, Unit};
+use domain::{Catalogue, CheckInId, Joint, Lift, LifterName, Load, Unit};
+use engine::complaint::{Rating, is_above, newest, standing};
 use engine::loading::Ladder;
+use engine::programme::joints::{PLAIN, weight};
 use engine::programme::swap::likeness;
 use engine::strength::LoadRepCurve;
 use engine::target::{self, Ease, EaseChoice, EasedLead, Today};
@@ -20,9 +22,10 @@ use store::{MessageOnRecord, Outcome};
 
 use super::take::local_time;
 use crate::card::{Shown, Swap, card_showing, session_with_swaps};
-use crate::history::{ASSUMED_BODY_MASS_KG, LiftHistory};
+use crate::history::{ASSUMED_BODY_MASS_KG, LiftHistory, ratings};
 use crate::person::{Person, catalogue};
 use crate::plan::NextLead;
+use crate::stops::{StopView, Stops};
 use crate::view::{CardLift, SessionView};
 use crate::words;
 use crate::{Desk, ServiceError};
@@ -66,6 +69,9 @@ pub struct FloorDay {
     pub session: Option<SessionView>,
     /// All joints, in the order in which they are shown.
     pub joints: Vec<FloorJoint>,
+    /// The newest rating of each joint that was reported elsewhere than in this session: those above the limit,
+    /// and those of the session's day, which may answer what the session reports.
+    pub ratings: Vec<FloorRating>,
     /// What was logged for this session so far, in the order in which it reached the desk.
     pub messages: Vec<FloorLine>,
 }
@@ -80,10 +86,16 @@ pub struct FloorLift {
     pub load: f64,
     /// The same load in kg.
     pub load_kg: f64,
+    /// Why the lift isn't done, by what the desk has; the page judges for itself by [`FloorDay::ratings`] and by
+    /// what is told in the session.
+    #[serde(skip)]
+    pub stop: Option<StopView>,
     /// Work sets in all.
     pub sets: u8,
     /// The joints that it loads, the heaviest first.
     pub joints: Vec<&'static str>,
+    /// Of those, the ones that it plainly loads: pain in them stops it.
+    pub plain_joints: Vec<&'static str>,
     /// The body mass that it moves besides the load, in kg.
     pub body_kg: f64,
     /// Whether the record is long enough for a chance.
@@ -126,6 +138,10 @@ pub struct Alternative {
     pub spotter: bool,
     /// The joints that it loads.
     pub joints: Vec<&'static str>,
+    /// Of those, the ones that it plainly loads.
+    pub plain_joints: Vec<&'static str>,
+    /// The body mass that it moves besides the load, in kg.
+    pub body_kg: f64,
     /// What was done last, in words; none if never.
     pub last: Option<String>,
     /// The load to start from, in the lifter's unit.
@@ -144,6 +160,19 @@ pub struct FloorJoint {
     pub key: &'static str,
     /// As people name it.
     pub label: &'static str,
+}
+
+/// A rating of a joint.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct FloorRating {
+    /// The joint, as messages name it.
+    pub joint: &'static str,
+    /// Of 10.
+    pub rating: u8,
+    /// When it was reported, local, as ISO 8601.
+    pub at: String,
+    /// The day in words.
+    pub day: String,
 }
 
 /// One message that is on record.
@@ -170,15 +199,22 @@ impl Desk {
     ) -> Result<FloorDay, ServiceError> {
         let person = person_before(self, name, date)?;
         let lifts = catalogue(self.store())?;
+        let ratings = self.ratings_elsewhere(name, date)?;
+        let standing = standing(ratings.iter().copied(), person.lifter.limits.pain());
+        let stops = Stops::of(self, &person, standing, date)?;
         let unit = person.lifter.unit;
         let mut planned: Vec<FloorLift> = Vec::new();
         let begin = |person: &Person, lift: &Lift, aim| self.where_to_begin(person, lift, aim);
-        let card = card_showing(&person, date, &begin, &mut |shown| {
+        let card = card_showing(&person, date, &stops, &begin, &mut |shown| {
             planned.push(match shown {
                 Shown::Known(record, next, line) => floor_lift(record, next, line.clone(), unit),
                 Shown::New(lift, line) => new_floor_lift(lift, line.clone(), &person),
             });
         })?;
+        for lift in &mut planned {
+            let stopped = card.stopped.iter().find(|stopped| stopped.name == lift.card.name);
+            lift.stop = stopped.map(|stopped| stopped.stop.clone());
+        }
         let on_card: Vec<String> = planned.iter().map(|lift| lift.card.name.clone()).collect();
         let mut alternatives: BTreeMap<String, Alternative> = BTreeMap::new();
         let mut swaps = Vec::new();
@@ -191,7 +227,7 @@ impl Desk {
                 swaps.extend(record.map(|record| Swap { line, record }));
             }
         }
-        let session = session_with_swaps(&person, date, &swaps, &mut |swap, next, line| {
+        let session = session_with_swaps(&person, date, &stops, &swaps, &mut |swap, next, line| {
             let (place, name) = (next.place(), swap.record.lift.name.as_str());
             planned[swap.line].places.extend(place.map(|place| (name.to_owned(), place)));
             let shown = alternatives.get_mut(name).filter(|shown| shown.plan.is_none());
@@ -219,8 +255,29 @@ impl Desk {
                 .iter()
                 .map(|joint| FloorJoint { key: joint.key(), label: joint.label() })
                 .collect(),
+            ratings: floor_ratings(&ratings, &person, date),
             messages: self.floor_lines(name, date, zone)?,
         })
+    }
+
+    /// Pain as it was reported up to the end of a day, without what phones reported in that day's session: their
+    /// pages know that by its messages, and know what of it was taken back.
+    fn ratings_elsewhere(
+        &self,
+        name: &LifterName,
+        date: Date,
+    ) -> Result<Vec<Rating>, ServiceError> {
+        let messages = self.store().floor_messages_on(name, date)?;
+        let here: Vec<CheckInId> = messages
+            .into_iter()
+            .filter_map(|record| match record.message.outcome {
+                Outcome::CheckIn(id) => Some(id),
+                Outcome::Set(_) | Outcome::Kept | Outcome::Refused(_) => None,
+            })
+            .collect();
+        let mut check_ins = self.store().check_ins_of(name)?;
+        check_ins.retain(|told| told.when.date() <= date && !here.contains(&told.id()));
+        Ok(ratings(&check_ins))
     }
 
     /// What phones have logged for a session so far, in the order in which it reached the desk.
@@ -249,11 +306,25 @@ fn floor_line(record: MessageOnRecord, zone: &TimeZone) -> Option<FloorLine> {
     Some(FloorLine { at: when.to_string(), refused, body })
 }
 
+fn floor_ratings(ratings: &[Rating], person: &Person, date: Date) -> Vec<FloorRating> {
+    let limit = person.lifter.limits.pain();
+    newest(ratings.iter().copied())
+        .into_iter()
+        .filter(|one| is_above(one.pain.rating(), limit) || one.when.date() == date)
+        .map(|one| FloorRating {
+            joint: one.pain.joint.key(),
+            rating: one.pain.rating(),
+            at: one.when.to_string(),
+            day: words::day(one.when.date(), date),
+        })
+        .collect()
+}
+
 /// The lifter as they stood before a day, but with that morning's check-in.
 fn person_before(desk: &Desk, name: &LifterName, date: Date) -> Result<Arc<Person>, ServiceError> {
     let person = desk.person(name)?;
     let history = &person.history;
-    if history.days.iter().all(|day| day.date < date) && history.pains_on(date).is_empty() {
+    if history.days.iter().all(|day| day.date < date) {
         return Ok(person);
     }
     Ok(Arc::new(Person::load_before(desk.store(), name, date)?))
@@ -262,12 +333,16 @@ fn person_before(desk: &Desk, name: &LifterName, date: Date) -> Result<Arc<Perso
 fn floor_lift(record: &LiftHistory, next: &NextLead<'_>, card: CardLift, unit: Unit) -> FloorLift {
     let lift = &record.lift;
     let load = next.target.load;
+    // What far too few repetitions mean, the page says once they are there.
+    let card = CardLift { gauge_reason: next.why_read_or_not(), ..card };
     FloorLift {
         card,
         load: load.shown_in(unit).value(),
         load_kg: load.kg(),
+        stop: None,
         sets: next.sets(),
         joints: joints(lift),
+        plain_joints: plain_joints(lift),
         body_kg: next.body_moved_kg(),
         has_chance: next.has_chance(),
         rungs: rungs(next, unit),
@@ -289,9 +364,11 @@ fn new_floor_lift(lift: &Lift, card: CardLift, person: &Person) -> FloorLift {
     FloorLift {
         load: begin.shown_in(unit).value(),
         load_kg: begin.kg(),
+        stop: None,
         sets: u8::try_from(1 + card.remaining.len()).unwrap_or(u8::MAX),
         card,
         joints: joints(lift),
+        plain_joints: plain_joints(lift),
         body_kg: lift.moved_kg(0.0, body_mass),
         has_chance: false,
         rungs: loads.map(|load| rung(&ladder, load, unit)).collect(),
@@ -370,7 +447,16 @@ fn instead_of<'a>(
         .filter(|(_, likeness, _)| *likeness >= ALIKE)
         .collect();
     alike.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.total_cmp(&a.1)));
-    alike.into_iter().take(MOST_ALTERNATIVES).map(|(_, _, other)| other).collect()
+    let alike: Vec<&Lift> = alike.into_iter().map(|(_, _, other)| other).collect();
+    let mut offered: Vec<&Lift> = alike.iter().take(MOST_ALTERNATIVES).copied().collect();
+    // Whichever joint complains in the session, something that spares it is among them, if there is anything.
+    for joint in lift.joints.iter().filter(|loaded| loaded.get() >= PLAIN) {
+        let spares = |other: &&Lift| weight(other, joint.joint) < PLAIN;
+        if !offered.iter().any(&spares) {
+            offered.extend(alike.iter().find(|other| spares(other)).copied());
+        }
+    }
+    offered
 }
 
 fn alternative(lift: &Lift, person: &Person, date: Date) -> Alternative {
@@ -384,6 +470,7 @@ fn alternative(lift: &Lift, person: &Person, date: Date) -> Alternative {
         Some(set) => set.load,
         None => ladder.nearest(0.0_f64.max(ladder.lowest().kg())),
     };
+    let body_mass = person.history.body_mass_kg(date).unwrap_or(ASSUMED_BODY_MASS_KG);
     let mut loads = vec![start];
     let mut below = start;
     while let Some(load) = ladder.next_below(below).filter(|_| loads.len() < MOST_RUNGS / 2) {
@@ -397,6 +484,8 @@ fn alternative(lift: &Lift, person: &Person, date: Date) -> Alternative {
         load_meaning: words::load_meaning(lift),
         spotter: lift.spotter,
         joints: joints(lift),
+        plain_joints: plain_joints(lift),
+        body_kg: lift.moved_kg(0.0, body_mass),
         last: last.map(|set| {
             format!("{} × {} on {}", set.load, set.reps, words::day(set.when.date(), date))
         }),
@@ -408,4 +497,10 @@ fn alternative(lift: &Lift, person: &Person, date: Date) -> Alternative {
 
 fn joints(lift: &Lift) -> Vec<&'static str> {
     lift.joints.iter().map(|loaded| loaded.joint.key()).collect()
+}
+
+/// The joints whose pain stops a lift.
+fn plain_joints(lift: &Lift) -> Vec<&'static str> {
+    let plain = lift.joints.iter().filter(|loaded| loaded.get() >= PLAIN);
+    plain.map(|loaded| loaded.joint.key()).collect()
 }

@@ -12,7 +12,7 @@ mod numbering;
 mod remarks;
 mod take;
 
-pub use day::{Alternative, FloorDay, FloorJoint, FloorLift, FloorLine, Rung};
+pub use day::{Alternative, FloorDay, FloorJoint, FloorLift, FloorLine, FloorRating, Rung};
 pub use link::{LinkLine, NewLink, Opened, token_hash};
 pub use remarks::FloorRemark;
 pub use store::PhoneLink;

@@ -5,7 +5,7 @@
 //! phone is told why nothing came of it. A phone's clock may be wrong: what counts is how long before
 //! the sending something was logged, taken from the desk's clock.
 
-use domain::{Catalogue, CheckIn, LifterName, LoggedSet, Note, SetNumber, When};
+use domain::{Catalogue, CheckIn, LoggedSet, Note, SetNumber, When};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use serde_json::value::RawValue;
@@ -144,13 +144,13 @@ impl AtDesk<'_> {
             Said::Correct { of, done } => self.correct(into, of, done),
             Said::Undo { of } => self.undo(into, of),
             Said::Pain(pain) => {
-                let nothing = no_check_in(lifter, when);
-                let told = CheckIn { pain: Some(pain), ..nothing };
+                let told = CheckIn { pain: Some(pain), ..CheckIn::empty(lifter.clone(), when) };
                 into.add_check_in(&told, OnDifference::Correct)?;
                 Ok(Outcome::CheckIn(told.id()))
             }
             Said::CheckIn { sleep_h, stress, soreness } => {
-                let told = CheckIn { sleep_h, stress, soreness, ..no_check_in(lifter, when) };
+                let told =
+                    CheckIn { sleep_h, stress, soreness, ..CheckIn::empty(lifter.clone(), when) };
                 into.add_check_in(&told, OnDifference::Correct)?;
                 Ok(Outcome::CheckIn(told.id()))
             }
@@ -273,16 +273,4 @@ pub(super) fn local_time(
     let at = received.checked_sub(ago).unwrap_or(received).min(received);
     let local = zone.to_datetime(at);
     When::new(local.date(), Some(local.time()))
-}
-
-fn no_check_in(lifter: &LifterName, when: When) -> CheckIn {
-    CheckIn {
-        lifter: lifter.clone(),
-        when,
-        sleep_h: None,
-        stress: None,
-        soreness: None,
-        body_mass: None,
-        pain: None,
-    }
 }

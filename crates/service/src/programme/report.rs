@@ -12,7 +12,6 @@ use jiff::civil::Date;
 use store::Store;
 
 use super::view::{CheckView, DayView, DoseView, FindingView, JointView, MuscleDose};
-use super::wishes_form::pains;
 use super::{FileError, read_programme};
 use crate::ServiceError;
 use crate::history::Standing;
@@ -72,7 +71,7 @@ pub struct Planning {
     hours: RecoveryHours,
     gauges: BTreeMap<String, bool>,
     recovery: String,
-    /// Joints of which pain above the lifter's limit was told lately, with the telling in words.
+    /// Joints with a complaint that stands, with the telling in words.
     complaining: Vec<(Joint, String)>,
 }
 
@@ -368,13 +367,13 @@ pub(super) fn unknown_lifts(names: &[LiftName], catalogue: &Catalogue) -> Progra
 }
 
 fn complaining(person: &Person, today: Date) -> Vec<(Joint, String)> {
-    let limit = person.lifter.limits.pain();
-    let told = pains(person, today).into_iter().filter(|(.., rating)| *rating > limit);
-    told.map(|(joint, date, rating)| {
-        let day = words::day(date, today);
+    let standing = person.complaints(today).unwrap_or_default();
+    let told = standing.into_iter().map(|complaint| {
+        let (joint, rating) = (complaint.pain.joint, complaint.pain.rating());
+        let day = words::day(complaint.when.date(), today);
         (joint, format!("the {}, with pain of {rating} in 10 told on {day}", joint.label()))
-    })
-    .collect()
+    });
+    told.collect()
 }
 
 fn gauges(person: &Person, standing: &Standing<'_>) -> BTreeMap<String, bool> {

@@ -11,6 +11,7 @@ use domain::{
     Catalogue, EquipmentClass, Joint, Lift, LiftName, Lifter, LifterName, Muscle, Note,
     PlannedLift, Programme, ProgrammeName, Purpose, SetKind, Unit,
 };
+use engine::complaint::{Rating, is_above};
 use engine::programme::Week;
 use engine::programme::draft::model::ALIKE;
 use engine::programme::draft::{DayWish, Keep, Wish, Wishes};
@@ -26,9 +27,10 @@ use super::lately::{Present, present};
 use super::{DayWords, Planning, ProgrammeError, WishFile, days_in_words};
 use crate::forms::{Fields, FormError, Problems};
 use crate::person::{Person, catalogue};
+use crate::stops::newest_ratings;
 use crate::{Desk, ServiceError, words};
 
-/// How many days back pain that was told is looked for.
+/// How many days back pain that is no complaint is looked for.
 const PAIN_DAYS: i64 = 28;
 /// Pain up to this is no reason to spare a joint: the safe zone of the pain-monitoring model (Thomeé and
 /// Silbernagel, from memory) ends at 2 of 10.
@@ -349,21 +351,14 @@ fn estimates(programme: &Programme, lifts: &Catalogue) -> BTreeMap<&'static str,
     week.days.iter().map(|day| (day.name(), minutes(session_seconds(&day.slots)))).collect()
 }
 
-/// The newest pain told of each joint lately: where, when, and its rating.
-pub(super) fn pains(person: &Person, today: Date) -> Vec<(Joint, Date, u8)> {
+/// The newest rating of each joint, if it was given lately or is a complaint that stands: where, when, and its
+/// rating.
+fn pains(person: &Person, today: Date) -> Vec<(Joint, Date, u8)> {
     let from = today.saturating_sub(PAIN_DAYS.days());
-    let mut newest: Vec<(Joint, Date, u8)> = Vec::new();
-    for check_in in person.history.check_ins().iter().rev() {
-        let told = check_in.when.date();
-        if let Some(pain) = check_in.pain
-            && told > from
-            && told <= today
-            && !newest.iter().any(|(joint, ..)| *joint == pain.joint)
-        {
-            newest.push((pain.joint, told, pain.rating()));
-        }
-    }
-    newest
+    let limit = person.lifter.limits.pain();
+    let newest = newest_ratings(person, today).into_iter();
+    let counts = |one: &Rating| one.when.date() > from || is_above(one.pain.rating(), limit);
+    newest.filter(counts).map(|one| (one.pain.joint, one.when.date(), one.pain.rating())).collect()
 }
 
 fn joints(person: &Person, today: Date) -> Vec<JointChoice> {

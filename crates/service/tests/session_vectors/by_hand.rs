@@ -87,14 +87,41 @@ pub(crate) fn expected(session: &Session, set: Done) -> Expected {
     }
 }
 
-/// Step 4: the noise that a forecast counts on, that of the likely set.
-pub(crate) fn forecast_noise(session: &Session, set: Done) -> f64 {
+/// Step 4: the likely set.
+fn likely(session: &Session, set: Done) -> Done {
+    let likely = likely_reps(session, set).round();
+    let reps = likely.clamp(1.0, 20.0).min((20.0 - set.reserve).max(1.0)) as u16; // 1 to 20
+    Done { reps, ..set }
+}
+
+fn likely_reps(session: &Session, set: Done) -> f64 {
     let one_rm = expected(session, set).mean.exp();
     let to_failure = (one_rm / set.moved_kg - 1.0) / session.curve_b;
     let extra = if set.reps == 1 && set.reserve == 0.0 { 1.0 } else { 0.0 };
-    let likely = (to_failure - set.reserve + extra).round();
-    let reps = likely.clamp(1.0, 20.0).min((20.0 - set.reserve).max(1.0)) as u16; // 1 to 20
-    shown(session, Done { reps, ..set }).noise + expected(session, set).curve_doubt
+    to_failure - set.reserve + extra
+}
+
+/// Step 4: the noise that a forecast counts on, that of the likely set.
+pub(crate) fn forecast_noise(session: &Session, set: Done) -> f64 {
+    shown(session, likely(session, set)).noise + expected(session, set).curve_doubt
+}
+
+/// After step 5: whether so few repetitions want another reason than scatter.
+pub(crate) fn is_far_below(session: &Session, set: Done) -> bool {
+    let before = expected(session, set);
+    let spread = before.variance - before.curve_doubt;
+    let noise = forecast_noise(session, set) - shown(session, likely(session, set)).counting;
+    let (share, single) = match set.reps == 1 && set.reserve == 0.0 {
+        true => (0.0, 1.0),
+        false => (session.freak_share, 0.0),
+    };
+    let one_more = f64::from(set.reps) + 0.5 + set.reserve - single;
+    let off = before.mean - set.moved_kg.ln() - (1.0 + session.curve_b * one_more).ln();
+    let wide = spread + session.freak_widening * session.freak_widening * noise;
+    let chance_of_more = (1.0 - share) * normal_below(off / (spread + noise).sqrt())
+        + share * normal_below(off / wide.sqrt());
+    let missing = likely_reps(session, set) - f64::from(set.reps);
+    1.0 - chance_of_more < 0.025 || (missing >= 2.0 && missing > f64::from(set.reps))
 }
 
 pub(crate) fn scales(

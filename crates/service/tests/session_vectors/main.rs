@@ -158,6 +158,7 @@ impl<'a> Engine<'a> {
             noise: expected.noise_variance(),
             p_by_mixture: expected.p_shortfall(log_shown, self.session.shortfall),
             p_shortfall: said.p_shortfall,
+            far_below: expected.is_far_below(set.reps),
             call: call.as_str().to_owned(),
         }
     }
@@ -389,7 +390,11 @@ fn the_engine_gives_the_vectors() {
         );
         assert_p(got.p_by_mixture, expected.p_by_mixture, expected);
         assert_p(got.p_shortfall, expected.p_shortfall, expected);
-        assert_eq!(got.call, expected.call, "{expected:?}");
+        assert_eq!(
+            (got.call.as_str(), got.far_below),
+            (expected.call.as_str(), expected.far_below),
+            "{expected:?}"
+        );
     }
     assert_updates(&vectors, |done| {
         let got = Engine::update(&vectors.session, done);
@@ -427,6 +432,7 @@ fn the_page_gives_the_vectors() {
         assert_p(by_hand::p_by_mixture(&session, set, innovation), expected.p_by_mixture, expected);
         assert_p(by_hand::p_shortfall(&session, set, innovation), expected.p_shortfall, expected);
         assert_eq!(by_hand::call(&session, set), expected.call, "{expected:?}");
+        assert_eq!(by_hand::is_far_below(&session, set), expected.far_below, "{expected:?}");
     }
     assert_updates(&vectors, |done| {
         let mut session = vectors.session.clone();
@@ -448,6 +454,9 @@ fn the_vectors_reach_every_branch() {
     for call in ["ease", "go on", "no reading"] {
         assert!(vectors.readings.iter().any(|one| one.call == call), "{call}");
     }
+    let waved_through = |one: &&ReadingVector| one.far_below && one.call == "go on";
+    assert!(vectors.readings.iter().filter(waved_through).count() > 3);
+    assert!(vectors.readings.iter().filter(|one| !one.far_below).count() > 100);
     let held = |one: &&ReadingVector| one.p_shortfall > one.p_by_mixture + 0.01;
     assert!(vectors.readings.iter().filter(held).count() > 3);
     let doubtful = |one: &&ReadingVector| one.curve_doubt > 1e-5 && one.call != "no reading";

@@ -78,6 +78,8 @@ pub(crate) struct ReadingVector {
     pub(crate) noise: f64,
     pub(crate) p_by_mixture: f64,
     pub(crate) p_shortfall: f64,
+    /// Whether so few repetitions want another reason than scatter.
+    pub(crate) far_below: bool,
     /// `ease`, `go on` or `no reading`.
     pub(crate) call: String,
 }

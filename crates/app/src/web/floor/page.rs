@@ -20,6 +20,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
             (layout::head(&view.lifter, &style_and_modules()))
             body data-token=(token) data-day=(data) data-version=(assets::floor_version()) {
                 main #floor {
+                    aside #stops aria-label="Stopped by pain" {}
                     header.floor-head {
                         h1 { (view.lifter) }
                         p.date { (date) }
@@ -29,6 +30,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
                     @if !view.notes.is_empty() {
                         ul.notes { @for note in &view.notes { li { (note) } } }
                     }
+                    div #pains {}
                     div #check-in {}
                     ol.lifts {
                         @for (place, lift) in view.lifts.iter().enumerate() {
@@ -94,7 +96,10 @@ fn lift_item(place: usize, lift: &FloorLift) -> Markup {
                 span.lift-state {}
             }
             div.lift-body #{ "body-" (place) } {
-                div.plan {
+                @if let Some(stop) = &lift.stop {
+                    div.stopped-now { p { (layout::call(CallWord::Stop)) " " (stop.words) } }
+                }
+                div.plan hidden[lift.stop.is_some()] {
                     p.aside {
                         (card.prime_movers)
                         @if let Some(meaning) = card.load_meaning { ". Loads are " (meaning) "." }
