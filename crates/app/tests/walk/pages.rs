@@ -377,6 +377,17 @@ pub(crate) const PAGES: &[Visit] = &[
         way: &[Open("/lifter/Maren%20Tidewell/settings")],
     },
     Visit {
+        name: "pain-wrong",
+        route: "/lifter/{name}/pain",
+        record: Squad,
+        way: &[
+            Open("/lifter/Greta%20Thornsay"),
+            Fill(".complaint [name=pain]", "eleven"),
+            Press(".complaint button"),
+            Sees("The rating was not recorded"),
+        ],
+    },
+    Visit {
         name: "settings-wrong",
         route: "/lifter/{name}/settings",
         record: Squad,
