@@ -338,9 +338,12 @@ mod tests {
     #[test]
     fn a_clock_that_is_put_back_ends_nobody_and_shows_no_use_to_come() {
         both(|browsers| {
-            browsers.begin("token", KEY, "", after(100));
-            let found = browsers.find("token", KEY, after(0)).unwrap();
-            assert!(found.used <= found.began);
+            browsers.begin("token", KEY, "", after(0));
+            assert_eq!(browsers.find("token", KEY, after(100)).unwrap().used, after(0));
+            let found = browsers.find("token", KEY, after(50)).unwrap();
+            assert_eq!((found.began, found.used), (after(0), after(50)));
+            let found = browsers.find("token", KEY, after(-50)).unwrap();
+            assert_eq!((found.began, found.used), (after(0), after(0)));
         });
     }
 }

@@ -2,7 +2,6 @@
 //! at this very machine.
 
 use std::net::{IpAddr, SocketAddr};
-use std::sync::{Arc, OnceLock};
 
 use axum::body::Body;
 use axum::extract::{ConnectInfo, Request};
@@ -17,15 +16,10 @@ const LOCAL: [&str; 4] = [".local", ".lan", ".home.arpa", ".internal"];
 /// Headers by which a proxy says that it speaks for somebody else; those that begin with `x-forwarded-` too.
 const FORWARDED: [&str; 3] = ["forwarded", "x-real-ip", "via"];
 
-/// What a connection was found out to be, so that it is found out once.
-#[derive(Clone, Debug, Default)]
-pub struct Line(pub(super) Arc<OnceLock<bool>>);
-
 /// Whoever sent a request.
 #[derive(Clone, Debug)]
 pub(super) struct Caller {
     peer: Option<SocketAddr>,
-    line: Line,
     host: Host,
     headers: HeaderMap,
 }
@@ -120,8 +114,7 @@ impl Caller {
         // A whole address in the first line overrides the header (RFC 9112, 3.2.2).
         let host = request.uri().authority().map(|host| host.as_str()).or(header)?;
         let peer = request.extensions().get::<ConnectInfo<SocketAddr>>().map(|info| info.0);
-        let line = request.extensions().get::<Line>().cloned().unwrap_or_default();
-        Some(Caller { peer, line, host: Host::read(host)?, headers: headers.clone() })
+        Some(Caller { peer, host: Host::read(host)?, headers: headers.clone() })
     }
 
     pub(super) fn host(&self) -> &Host {
@@ -168,7 +161,7 @@ impl Caller {
             && self.host.is_own()
             && self.host.port.unwrap_or(80) == port
             && !self.is_forwarded()
-            && *self.line.0.get_or_init(|| is_own_user(peer) != Some(false))
+            && is_own_user(peer) != Some(false)
     }
 
     fn is_forwarded(&self) -> bool {

@@ -18,7 +18,6 @@ mod pages;
 mod private_file;
 
 pub use browsers::{Browser, Browsers, IDLE, LONGEST};
-pub use caller::Line;
 pub(super) use caller::is_own_site;
 pub use key::{Key, in_groups};
 
@@ -99,24 +98,14 @@ struct Met {
     let_in: Option<LetIn>,
 }
 
-/// Puts the door before all pages. Every answer carries the headers that pages carry, and HEAD is answered as
-/// GET is, without the body.
+/// Puts the door before all pages. Every answer carries the headers that pages carry.
 pub fn behind(door: Arc<Door>, pages: Router) -> Router {
     let all = answers::routes(Arc::clone(&door)).merge(pages);
-    // Around the router and not in it: which method it was is then decided behind the door.
+    // Around the router and not in it: nothing of what it knows is decided before the door.
     let all = Router::new().fallback_service(all);
     all.layer(from_fn_with_state(door, at_the_door))
         .layer(from_fn(theme::know))
         .layer(map_response(guard))
-        .layer(from_fn(head_as_get))
-}
-
-/// Asks for what HEAD asks for as GET does. The body is dropped on its way out.
-async fn head_as_get(mut request: Request, next: Next) -> Response {
-    if request.method() == Method::HEAD {
-        *request.method_mut() = Method::GET;
-    }
-    next.run(request).await
 }
 
 async fn at_the_door(State(door): State<Arc<Door>>, mut request: Request, next: Next) -> Response {
