@@ -531,7 +531,7 @@ pub(crate) const PAGES: &[Visit] = &[
         way: &[
             Open("/browsers"),
             Press(LINK_FOR_A_BROWSER),
-            Sees("within fifteen minutes"),
+            Sees("Send it to nobody"),
             Press(THE_LINK),
             Sees("in one browser, once"),
         ],
@@ -555,7 +555,7 @@ pub(crate) const PAGES: &[Visit] = &[
         way: &[
             Open("/browsers"),
             Press(LINK_FOR_A_BROWSER),
-            Sees("within fifteen minutes"),
+            Sees("Send it to nobody"),
             Press(THE_LINK),
             Sees("in one browser, once"),
             Press("main button"),
@@ -568,7 +568,7 @@ pub(crate) const PAGES: &[Visit] = &[
         name: "browsers-link",
         route: "/browsers/link",
         record: Nobody,
-        way: &[Open("/browsers"), Press(LINK_FOR_A_BROWSER), Sees("within fifteen minutes")],
+        way: &[Open("/browsers"), Press(LINK_FOR_A_BROWSER), Sees("Send it to nobody")],
     },
     Visit {
         name: "browsers-new-key",
