@@ -48,4 +48,4 @@ mod words;
 pub use desk::Desk;
 pub use error::ServiceError;
 pub use person::catalogue;
-pub use store::{Finding, Findings, Severity, Store, StoreError, examine};
+pub use store::{Closer, Finding, Findings, Severity, Store, StoreError, examine, private};

@@ -4,19 +4,26 @@
 //! Changes nothing in the record. Works on a file that can't be opened as a store, because that is
 //! when it is needed. What can't be told on a system is said to be unknown, never to be fine.
 
-use std::fs::{self, OpenOptions};
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::Connection;
+use rusqlite::config::DbConfig;
 
 use crate::error::Trouble;
+use crate::facts::each_fact;
 use crate::fits::state_of_fits;
+use crate::log;
+use crate::migrate::MIGRATIONS;
 use crate::open::{
-    MIGRATIONS, Settings, beside, checked_version, folder_is_writable, folder_of, must_exist,
-    open_for_reading, refuse_other_files, write_connection,
+    Settings, beside, checked_version, connection_without_log, folder_of, is_writable,
+    log_is_empty, must_exist, open_for_reading, refuse_other_files, refuse_other_log, tidy,
+    write_connection,
 };
-use crate::{Store, StoreError};
+use crate::place::claim;
+use crate::verify::{damaged_facts, digest_on_record, is_checked, record_digest, strange_tables};
+use crate::{Store, StoreError, private};
 
 /// Below this much free space an import may not fit.
 const LITTLE_ROOM: u64 = 256 << 20;
@@ -24,6 +31,10 @@ const LITTLE_ROOM: u64 = 256 << 20;
 const NO_ROOM: u64 = 16 << 20;
 /// A log of this size means that something keeps it from being emptied.
 const LARGE_LOG: u64 = 512 << 20;
+
+/// What to do about damage.
+const GO_BACK: &str = "keep the file, write nothing to it, and go back to a backup with `bellwether restore`, or to \
+                       an export";
 
 /// The version of a file from which fits are kept in it.
 const WITH_FITS: i64 = 2;
@@ -116,18 +127,28 @@ impl Store {
     }
 }
 
-/// Looks a file over, whether or not it can be opened as a store. Reads the whole file, so it takes
-/// some seconds for each million sets.
+/// Looks a file over, whether or not it can be opened as a store. Reads the whole file, makes every fact of it and
+/// holds each against its checksum, so it takes some ten seconds for each million sets.
 #[must_use]
 pub fn examine(path: &Path) -> Findings {
     let mut findings = Findings { path: path.to_owned(), findings: Vec::new() };
-    let opened = must_exist(path)
-        .and_then(|()| refuse_other_files(path))
-        .and_then(|()| open_for_reading(path, Settings::default()));
+    let mut is_in_use = true;
+    // Nobody looks at the bytes of a file that this process has open.
+    let claimed = must_exist(path).and_then(|()| {
+        claim(path, || {
+            refuse_other_files(path)?;
+            refuse_other_log(path)?;
+            is_in_use = log::is_in_use(path).unwrap_or(false);
+            Ok(())
+        })
+    });
+    let is_ours = claimed.is_ok();
+    let opened = claimed.and_then(|here| Ok((open_for_reading(path, Settings::default())?, here)));
     match opened {
         Err(error) => refused(&mut findings, "the file", &error),
-        Ok((connection, _)) => {
+        Ok(((connection, _), _here)) => {
             findings.fine("the file", "it can be opened and read");
+            look_at_log(&mut findings, &connection, path, is_in_use);
             if let Err(trouble) = look_inside(&mut findings, &connection, path) {
                 refused(&mut findings, "the content", &trouble.at(path));
             }
@@ -135,11 +156,17 @@ pub fn examine(path: &Path) -> Findings {
     }
     if path.is_file() {
         look_at_rights(&mut findings, path);
-        look_at_lock(&mut findings, path);
+        look_at_readers(&mut findings, path);
+        if is_ours {
+            look_at_lock(&mut findings, path);
+        }
     }
     look_at_sizes(&mut findings, path);
     look_at_room(&mut findings, path);
     look_at_file_system(&mut findings, path);
+    if is_ours {
+        tidy(path); // what looking has left beside the file
+    }
     findings
 }
 
@@ -176,6 +203,7 @@ fn look_inside(
         );
     }
     look_at_integrity(findings, connection)?;
+    look_at_tables(findings, connection)?;
     let journal: String = connection.pragma_query_value(None, "journal_mode", |r| r.get(0))?;
     if journal == "wal" {
         findings.fine("journal", "a write-ahead log is kept, so readers don't wait for writers");
@@ -187,8 +215,7 @@ fn look_inside(
             "close other programs that use the file and open the store again for writing",
         );
     }
-    let n_facts: i64 = connection.query_row("SELECT count(*) FROM fact", [], |row| row.get(0))?;
-    findings.fine("facts", format!("{n_facts} facts are recorded"));
+    look_at_facts(findings, connection, version)?;
     if version >= WITH_FITS {
         match state_of_fits(connection)? {
             (words, true) => findings.fine("kept fits", words),
@@ -201,17 +228,98 @@ fn look_inside(
     Ok(())
 }
 
+/// Tables, indexes and triggers, by their text.
+fn look_at_tables(findings: &mut Findings, connection: &Connection) -> Result<(), Trouble> {
+    let strange = strange_tables(connection)?;
+    if strange.is_empty() {
+        findings.fine("tables", "every table, index and guard is as it was made");
+    } else {
+        let words = format!("not as they were made: `{}`", strange.join("`, `"));
+        findings.add("tables", Severity::ActNow, words, GO_BACK);
+    }
+    Ok(())
+}
+
+/// Every fact: whether it can be read, and whether it is what was written.
+fn look_at_facts(
+    findings: &mut Findings,
+    connection: &Connection,
+    version: i64,
+) -> Result<(), Trouble> {
+    if !is_checked(version) {
+        let n_facts: i64 =
+            connection.query_row("SELECT count(*) FROM fact", [], |row| row.get(0))?;
+        findings.fine("facts", format!("{n_facts} facts are recorded, without checksums as yet"));
+        return Ok(());
+    }
+    let damaged = damaged_facts(connection, 0, 6)?;
+    if !damaged.is_empty() {
+        let numbers: Vec<_> = damaged.iter().take(5).map(ToString::to_string).collect();
+        let more = if damaged.len() > 5 { " and others" } else { "" };
+        let words = format!("not what was written: fact {}{more}", numbers.join(", "));
+        findings.add("facts", Severity::ActNow, words, GO_BACK);
+        return Ok(());
+    }
+    let mut n_facts = 0;
+    each_fact(connection, |_| {
+        n_facts += 1;
+        true
+    })?;
+    if record_digest(connection)? == digest_on_record(connection)? {
+        findings.fine("facts", format!("{n_facts} facts are recorded, each as it was written"));
+    } else {
+        let words = "together they don't match the digest of the record: some may be missing";
+        findings.add("facts", Severity::ActNow, words, GO_BACK);
+    }
+    Ok(())
+}
+
+/// What of the record lies in the log and not in the file itself.
+fn look_at_log(findings: &mut Findings, connection: &Connection, path: &Path, is_in_use: bool) {
+    if log_is_empty(path) {
+        return findings.fine("log", "everything is in the file itself, and nothing beside it");
+    }
+    let newest = |connection: &Connection| -> rusqlite::Result<i64> {
+        connection.query_row("SELECT coalesce(max(seq), 0) FROM fact", [], |row| row.get(0))
+    };
+    let Ok(of_all) = newest(connection) else { return };
+    let in_file = connection_without_log(path).and_then(|file| Ok(newest(&file)?));
+    let words = match in_file {
+        Ok(in_file) if in_file == of_all => {
+            "a log lies beside the file; every fact is in the file itself".to_owned()
+        }
+        Ok(in_file) => format!(
+            "{} of {of_all} facts lie in the log beside the file and not in the file itself yet",
+            of_all - in_file
+        ),
+        Err(_) => "a part of the record lies in the log beside the file".to_owned(),
+    };
+    if is_in_use {
+        let words =
+            format!("{words}, as while a program uses it: copy it with `bellwether backup`");
+        findings.fine("log", words);
+    } else {
+        let cure = "run any command that opens the store, such as `lifts`: it folds the log into \
+                    the file; until then keep both together";
+        findings.add("log", Severity::LookAtThis, words, cure);
+    }
+}
+
 fn look_at_integrity(findings: &mut Findings, connection: &Connection) -> Result<(), Trouble> {
     let damage: Vec<String> = connection
         .prepare("PRAGMA integrity_check(20)")?
         .query_map([], |row| row.get(0))?
         .collect::<rusqlite::Result<_>>()?;
-    let cure = "keep the file, write nothing to it, and go back to a backup or an export";
     if damage == ["ok"] {
         findings.fine("integrity", "every page and index is whole");
     } else {
         let shown = damage.join("; ");
-        findings.add("integrity", Severity::ActNow, format!("the file is damaged: {shown}"), cure);
+        findings.add(
+            "integrity",
+            Severity::ActNow,
+            format!("the file is damaged: {shown}"),
+            GO_BACK,
+        );
     }
     let n_dangling = connection
         .prepare("PRAGMA foreign_key_check")?
@@ -222,45 +330,57 @@ fn look_at_integrity(findings: &mut Findings, connection: &Connection) -> Result
         findings.fine("references", "every row finds what it refers to");
     } else {
         let words = format!("{n_dangling} rows refer to something that is missing");
-        findings.add("references", Severity::ActNow, words, cure);
+        findings.add("references", Severity::ActNow, words, GO_BACK);
     }
     Ok(())
 }
 
 fn look_at_rights(findings: &mut Findings, path: &Path) {
     let cure = "allow writing to the file and to its folder, or open the store for reading only";
-    // Opening for writing neither writes nor truncates; it fails where writing would.
-    if let Err(error) = OpenOptions::new().write(true).open(path) {
-        let words = format!("the file can't be written ({error})");
-        findings.add("rights", Severity::LookAtThis, words, cure);
-        return;
-    }
-    match folder_is_writable(&folder_of(path)) {
-        Some(true) => findings.fine("rights", "the file and its folder can be written"),
-        Some(false) => findings.add(
+    match (is_writable(path), is_writable(&folder_of(path))) {
+        (Some(false), _) => {
+            findings.add("rights", Severity::LookAtThis, "the file can't be written", cure);
+        }
+        (_, Some(false)) => findings.add(
             "rights",
             Severity::LookAtThis,
             "the folder can't be written, so the log beside the file can't be made",
             cure,
         ),
-        None => findings.fine(
-            "rights",
-            "the file can be written; whether its folder can is not known on this system",
+        (Some(true), Some(true)) => {
+            findings.fine("rights", "the file and its folder can be written");
+        }
+        _ => findings
+            .fine("rights", "whether the file and its folder can be written is not known here"),
+    }
+}
+
+/// Whether others on this machine can read it. What the program makes they can't; what was made before, or copied,
+/// keeps the rights that its owner gave it.
+fn look_at_readers(findings: &mut Findings, path: &Path) {
+    match private::is_open_to_others(path) {
+        Some(true) => findings.add(
+            "privacy",
+            Severity::LookAtThis,
+            "other users of this machine can read the file, and it holds data about health",
+            "unless they are meant to, take the rights away: `chmod go-rwx` and the file's name",
         ),
+        Some(false) => findings.fine("privacy", "no other user of this machine can read the file"),
+        None => findings.fine("privacy", "whether other users can read the file is not known here"),
     }
 }
 
 /// Asks for the write lock and gives it back.
 fn look_at_lock(findings: &mut Findings, path: &Path) {
-    if OpenOptions::new().write(true).open(path).is_err()
-        || fs::metadata(path).is_ok_and(|file| file.len() == 0)
-        || refuse_other_files(path).is_err()
-    {
+    if is_writable(path) == Some(false) || fs::metadata(path).is_ok_and(|file| file.len() == 0) {
         return;
     }
     let settings = Settings { busy_timeout: Duration::ZERO, ..Settings::default() };
-    let asked = write_connection(path, settings)
-        .and_then(|connection| Ok(connection.execute_batch("BEGIN IMMEDIATE; ROLLBACK")?));
+    let asked = write_connection(path, settings).and_then(|connection| {
+        // Looking folds nothing in.
+        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
+        Ok(connection.execute_batch("BEGIN IMMEDIATE; ROLLBACK")?)
+    });
     match asked {
         Ok(()) => findings.fine("write lock", "nobody is writing at this moment"),
         Err(trouble) if trouble.is_locked() => findings.add(

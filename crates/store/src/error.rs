@@ -7,6 +7,8 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
+use crate::place::Lost;
+
 /// Why the store could not do what was asked. Whatever it is, nothing that was committed is lost.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -18,6 +20,50 @@ pub enum StoreError {
     Locked {
         /// The store's file.
         path: PathBuf,
+    },
+    /// Other parts of this program have been writing, or reading, for long.
+    #[error(
+        "other parts of this program have used `{}` for {} seconds: wait until an import or a \
+         long look at the record has ended, then try again", path.display(), waited.as_secs()
+    )]
+    Queue {
+        /// The store's file.
+        path: PathBuf,
+        /// How long was waited.
+        waited: std::time::Duration,
+    },
+    /// The store was closed, because the program ends.
+    #[error("`{}` was closed because the program ends: start it again", path.display())]
+    Closed {
+        /// The store's file.
+        path: PathBuf,
+    },
+    /// The file was removed or replaced while it was open. Nothing of what was to be written was confirmed.
+    #[error(
+        "`{}` {} while it was in use, so nothing more is recorded: {}", path.display(),
+        what_became(*lost), cure_of_lost(path, *lost, saved.as_deref())
+    )]
+    Replaced {
+        /// The store's file.
+        path: PathBuf,
+        /// What was noticed.
+        lost: Lost,
+        /// Where all that was confirmed was saved.
+        saved: Option<PathBuf>,
+    },
+    /// The log beside the file was written over another file.
+    #[error(
+        "the log beside `{}` belongs to another file that lay there before, as when a backup is \
+         copied over a store whose program was killed: {}", path.display(),
+        cure_of_log(path, log, aside.as_deref())
+    )]
+    ForeignLog {
+        /// The store's file.
+        path: PathBuf,
+        /// The log.
+        log: PathBuf,
+        /// Where it was put; none if it lies there still.
+        aside: Option<PathBuf>,
     },
     /// The file, the folder or the opening of it allows no writing.
     #[error(
@@ -48,7 +94,7 @@ pub enum StoreError {
     /// The file is damaged.
     #[error(
         "`{}` is damaged ({found}): keep the file, write nothing to it, and go back to a backup \
-         or an export", path.display()
+         with `bellwether restore`, or to an export", path.display()
     )]
     Corrupt {
         /// The store's file.
@@ -146,6 +192,49 @@ pub enum StoreError {
         /// What SQLite said.
         reason: rusqlite::Error,
     },
+}
+
+fn what_became(lost: Lost) -> &'static str {
+    match lost {
+        Lost::Removed => "was removed",
+        Lost::Replaced => "was replaced by another file",
+        Lost::LogReplaced => "lost the log that lies beside it",
+    }
+}
+
+fn cure_of_lost(path: &Path, lost: Lost, saved: Option<&Path>) -> String {
+    match saved {
+        Some(saved) if saved == path => {
+            "all that was confirmed is in the file; end this program and start it again".to_owned()
+        }
+        Some(saved) => format!(
+            "all that was confirmed is in `{}`; end this program, put that file where you want \
+             it, and start again",
+            saved.display()
+        ),
+        None if lost == Lost::Replaced => {
+            "end this program, and start it again with the file that you mean".to_owned()
+        }
+        None => "end this program, put the file back or bring back a backup with `bellwether \
+                 restore`, and start again"
+            .to_owned(),
+    }
+}
+
+fn cure_of_log(path: &Path, log: &Path, aside: Option<&Path>) -> String {
+    let was_log = log.display();
+    match aside {
+        Some(aside) => format!(
+            "nothing of it was read, and it is now `{}`; do the same again to go on with the file \
+             as it is, or put the earlier file and its log back under their names",
+            aside.display()
+        ),
+        None => format!(
+            "nothing of it was read; end every program that uses `{}`, move `{was_log}` away, and \
+             keep it: it holds what was recorded last in the earlier file",
+            path.display()
+        ),
+    }
 }
 
 /// What goes wrong below the public functions, before the file's path is added.

@@ -7,13 +7,17 @@ use domain::{CheckIn, CheckInId, Lifter, LoggedSet, SetId};
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};
 
+use crate::checksum::Checksum;
 use crate::error::Trouble;
-use crate::floor::{FloorMessage, PhoneLink, link_at, message_at, write_link, write_message};
+use crate::floor::{
+    FloorMessage, PhoneLink, link_at, message_at, sum_link, sum_message, write_link, write_message,
+};
 use crate::history::Standing;
-use crate::plan_change::{self, PlanChange, plan_change_at, write_plan_change};
-use crate::programme::{self, LifterProgramme, programme_at, write_programme};
+use crate::plan_change::{self, PlanChange, plan_change_at, sum_plan_change, write_plan_change};
+use crate::programme::{self, LifterProgramme, programme_at, sum_programme, write_programme};
 use crate::writer::{
-    Added, Entry, Head, ImportId, Kept, Ledger, lift_file_id, lifter_at, write_lift_file,
+    Added, Entry, Head, ImportId, Kept, Ledger, RecordedAs, lift_file_id, lifter_at, sum_lifter,
+    write_lift_file,
 };
 use crate::{Store, StoreError};
 
@@ -91,17 +95,13 @@ impl Store {
     ) -> Result<(), E> {
         let mut refused = None;
         self.reading(|connection| {
-            let mut statement =
-                connection.prepare(&format!("SELECT {FACT_COLUMNS} FROM fact f ORDER BY f.seq"))?;
-            let mut rows = statement.query([])?;
-            let mut recording = None;
-            while let Some(row) = rows.next()? {
-                if let Err(error) = take(read_fact(connection, row, &mut recording)?) {
+            each_fact(connection, |fact| match take(fact) {
+                Ok(()) => true,
+                Err(error) => {
                     refused = Some(error);
-                    break;
+                    false
                 }
-            }
-            Ok(())
+            })
         })?;
         refused.map_or(Ok(()), Err)
     }
@@ -155,6 +155,23 @@ impl Store {
     }
 }
 
+/// Hands every fact to `take`, in the order of recording, until it answers no.
+pub(crate) fn each_fact(
+    connection: &Connection,
+    mut take: impl FnMut(Fact) -> bool,
+) -> Result<(), Trouble> {
+    let mut statement =
+        connection.prepare(&format!("SELECT {FACT_COLUMNS} FROM fact f ORDER BY f.seq"))?;
+    let mut rows = statement.query([])?;
+    let mut recording = None;
+    while let Some(row) = rows.next()? {
+        if !take(read_fact(connection, row, &mut recording)?) {
+            break;
+        }
+    }
+    Ok(())
+}
+
 /// Puts one fact back; see [`crate::ImportInto::restore_fact`].
 pub(crate) fn restore(
     ledger: &mut Ledger,
@@ -184,7 +201,12 @@ pub(crate) fn restore(
         withdrawn: fact.standing == Standing::Withdrawn,
         reason: &fact.reason,
     };
-    ledger.put_entry_as(at, &entry, seq, fact.recording.id.0)?;
+    let recorded = RecordedAs {
+        id: fact.recording.id.0,
+        at_us: fact.recording.at.as_microsecond(),
+        source: &fact.recording.source,
+    };
+    ledger.put_entry_as(at, &entry, seq, &recorded, |sum| sum_thing(sum, &fact.thing))?;
     match &fact.thing {
         Thing::Lifter(lifter) => ledger.write_lifter(at, seq, lifter)?,
         Thing::LiftFile(text) => write_lift_file(at, seq, text)?,
@@ -196,6 +218,19 @@ pub(crate) fn restore(
         Thing::PlanChange(change) => write_plan_change(ledger, at, seq, change)?,
     }
     Ok(Added::New)
+}
+
+fn sum_thing(sum: &mut Checksum, thing: &Thing) {
+    match thing {
+        Thing::Lifter(lifter) => sum_lifter(sum, lifter),
+        Thing::LiftFile(text) => _ = sum.add(text.as_str()),
+        Thing::Set(_, set) => set.sum(sum),
+        Thing::CheckIn(_, check_in) => check_in.sum(sum),
+        Thing::PhoneLink(link) => sum_link(sum, link),
+        Thing::FloorMessage(message) => sum_message(sum, message),
+        Thing::Programme(programme) => sum_programme(sum, programme),
+        Thing::PlanChange(change) => sum_plan_change(sum, change),
+    }
 }
 
 /// One recording.

@@ -9,6 +9,9 @@ use jiff::Timestamp;
 use rusqlite::{Connection, Row, Transaction, TransactionBehavior, params};
 
 use crate::error::Trouble;
+use crate::log::renew_mark;
+use crate::open::version_of;
+use crate::verify::is_checked;
 use crate::writer::lifter_id;
 use crate::{Store, StoreError};
 
@@ -76,6 +79,22 @@ const NOT_CONVERGED: &str = "not converged";
 const IN_FORCE: &str =
     "coalesce((SELECT pooled FROM pooled_in_force ORDER BY seq DESC LIMIT 1), 0)";
 
+/// The checksum of each row, by its table. Facts carry theirs; see `verify`.
+const SUMS: [(&str, &str); 4] = [
+    ("pooled_number", "row_checksum(pooled, name, value)"),
+    (
+        "pooled",
+        "row_checksum(id, made_us, n_lifters, verdict, \
+         (SELECT count(*) FROM pooled_number n WHERE n.pooled = pooled.id))",
+    ),
+    ("pooled_in_force", "row_checksum(seq, since_us, pooled)"),
+    ("fit", FIT_SUM),
+];
+
+const FIT_SUM: &str = "row_checksum((SELECT key FROM lifter l WHERE l.id = fit.lifter), pooled, \
+                       n_lead_sets, model, ground, newest_fact, made_us, at, verdict, \
+                       log_posterior, distance, iterations, mean, precision)";
+
 impl Store {
     /// The lifter's fits that count: of this version of the model, and made from the pooled values in
     /// force. Those of the fewest lead sets come first; empty for an unknown lifter.
@@ -85,7 +104,8 @@ impl Store {
             let mut statement = connection.prepare_cached(&format!(
                 "SELECT n_lead_sets, model, ground, newest_fact, made_us, at, verdict, \
                  log_posterior, distance, iterations, mean, precision FROM fit \
-                 WHERE lifter = ?1 AND model = ?2 AND pooled = {IN_FORCE} ORDER BY n_lead_sets"
+                 WHERE lifter = ?1 AND model = ?2 AND pooled = {IN_FORCE} AND checksum = {FIT_SUM} \
+                 ORDER BY n_lead_sets"
             ))?;
             let mut rows = statement.query(params![lifter, model])?;
             let mut fits = Vec::new();
@@ -112,7 +132,12 @@ impl Store {
                 .ok_or_else(|| StoreError::UnknownLifter { name: name.to_string() })?;
             at.prepare_cached("DELETE FROM fit WHERE lifter = ?1 AND pooled = ?2")?
                 .execute(params![lifter, pooled.0])?;
-            fits.iter().try_for_each(|fit| write_fit(at, lifter, pooled, fit))
+            fits.iter().try_for_each(|fit| write_fit(at, lifter, pooled, fit))?;
+            at.prepare_cached(&format!(
+                "UPDATE fit SET checksum = {FIT_SUM} WHERE lifter = ?1 AND pooled = ?2"
+            ))?
+            .execute(params![lifter, pooled.0])?;
+            Ok(())
         })
     }
 
@@ -139,6 +164,8 @@ impl Store {
             for (name, value) in numbers {
                 statement.execute(params![id, name, value])?;
             }
+            sum_row(at, "pooled_number", "pooled", id)?;
+            sum_row(at, "pooled", "id", id)?;
             Ok(PooledId(id))
         })
     }
@@ -153,13 +180,14 @@ impl Store {
                 "INSERT INTO pooled_in_force (since_us, pooled) VALUES (?1, ?2)",
                 params![now.as_microsecond(), pooled.0],
             )?;
-            Ok(())
+            sum_row(at, "pooled_in_force", "seq", at.last_insert_rowid())
         })
     }
 
     /// The number of the pooled values in force. Takes the same short time however long the record is.
     pub fn pooled_id_in_force(&self) -> Result<PooledId, StoreError> {
         self.reading(|connection| {
+            refuse_damaged_pooled(connection)?;
             let query = format!("SELECT {IN_FORCE}");
             Ok(PooledId(connection.prepare_cached(&query)?.query_row([], |row| row.get(0))?))
         })
@@ -183,9 +211,46 @@ impl Store {
         &self,
         write: impl FnOnce(&Transaction<'_>) -> Result<T, Trouble>,
     ) -> Result<T, StoreError> {
-        let mut connection = self.writer()?;
-        in_one_transaction(&mut connection, write).map_err(|trouble| trouble.at(self.path()))
+        let mut turn = self.writer()?;
+        self.refuse_if_lost(&turn)?;
+        let written = in_one_transaction(turn.connection_mut(), write);
+        let value = written.map_err(|trouble| trouble.at(self.path()))?;
+        self.refuse_if_lost(&turn)?;
+        self.committed(&turn);
+        Ok(value)
     }
+}
+
+/// Gives the rows of a table in which `column` is `value` their checksums.
+fn sum_row(at: &Connection, table: &str, column: &str, value: i64) -> Result<(), Trouble> {
+    for (_, sum) in SUMS.iter().filter(|(summed, _)| *summed == table) {
+        let update = format!("UPDATE {table} SET checksum = {sum} WHERE {column} = ?1");
+        at.prepare_cached(&update)?.execute([value])?;
+    }
+    Ok(())
+}
+
+/// How many rows of computed things aren't what was written.
+fn n_damaged(connection: &Connection) -> Result<i64, Trouble> {
+    SUMS.iter().map(|(table, _)| n_damaged_in(connection, table)).sum()
+}
+
+fn n_damaged_in(connection: &Connection, table: &str) -> Result<i64, Trouble> {
+    let Some((_, sum)) = SUMS.iter().find(|(summed, _)| *summed == table) else { return Ok(0) };
+    let query = format!("SELECT count(*) FROM {table} WHERE checksum IS NOT {sum}");
+    Ok(connection.prepare_cached(&query)?.query_row([], |row| row.get(0))?)
+}
+
+/// Other values would change every reading without a word.
+fn refuse_damaged_pooled(connection: &Connection) -> Result<(), Trouble> {
+    for (table, _) in SUMS.iter().filter(|(table, _)| *table != "fit") {
+        if n_damaged_in(connection, table)? > 0 {
+            let place = format!("table `{table}`");
+            let reason = "a row of it doesn't match its checksum".to_owned();
+            return Err(Trouble::BadRow { place, reason });
+        }
+    }
+    Ok(())
 }
 
 fn in_one_transaction<T>(
@@ -194,12 +259,14 @@ fn in_one_transaction<T>(
 ) -> Result<T, Trouble> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let value = write(&transaction)?;
+    renew_mark(&transaction)?;
     transaction.commit()?;
     Ok(value)
 }
 
 /// What the doctor says of the computed things: words, and whether all is well with them.
 pub(crate) fn state_of_fits(connection: &Connection) -> Result<(String, bool), Trouble> {
+    let n_wrong = if is_checked(version_of(connection)?) { n_damaged(connection)? } else { 0 };
     let query = format!(
         "SELECT (SELECT count(*) FROM fit), (SELECT count(DISTINCT lifter) FROM fit), \
          (SELECT count(*) FROM pooled WHERE id > 0), {IN_FORCE}, \
@@ -215,7 +282,7 @@ pub(crate) fn state_of_fits(connection: &Connection) -> Result<(String, bool), T
                 0 => "the pooled values that come with the program are in force".to_owned(),
                 id => format!("the pooled values {id} are in force"),
             };
-            let damaged = count(4)? + count(5)?;
+            let damaged = count(4)? + count(5)? + n_wrong;
             let words = match damaged {
                 0 => format!(
                     "{} fits of {} lifters are kept; of {} pooled values made here, {values}",
@@ -231,6 +298,7 @@ pub(crate) fn state_of_fits(connection: &Connection) -> Result<(String, bool), T
 }
 
 fn all_pooled(connection: &Connection, wanted: &str) -> Result<Vec<PooledValues>, Trouble> {
+    refuse_damaged_pooled(connection)?;
     let mut statement = connection.prepare_cached(&format!(
         "SELECT id, made_us, n_lifters, verdict FROM pooled WHERE id > 0 AND {wanted} ORDER BY id"
     ))?;

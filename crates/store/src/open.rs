@@ -1,33 +1,24 @@
-//! Opening a store: which file is one, bringing it up to date, and its connections.
+//! Opening a store: which file is one, whether the log beside it is its own, and its connections' settings.
 //!
-//! One connection writes, behind a lock; each read takes a connection of its own, so that readers
-//! neither wait nor make anybody wait. A file that isn't a store is recognised from its first bytes
-//! and left alone. Migrations are numbered SQL files which are never edited; before one runs over a
-//! record, the file is copied.
+//! A file that isn't a store is recognised from its first bytes and left alone. A log that belongs to another file
+//! is put aside and not laid over this one. Bringing an older file up to date is `migrate`'s, and what an open store
+//! does with its connections is `connections`'.
 
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError, TryLockError};
 use std::time::Duration;
 
-use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+use rusqlite::{Connection, OpenFlags};
 
-use crate::StoreError;
+use crate::connections::{Access, LOG_LIMIT};
 use crate::error::Trouble;
+use crate::migrate::{MIGRATIONS, migrate};
+use crate::place::claim;
+use crate::{Store, StoreError, checksum, log, private};
 
 /// Marks a SQLite file as a store ("Bewr" in ASCII).
 pub(crate) const APPLICATION_ID: i32 = 0x4265_7772;
-
-/// The numbered migrations; the n-th brings a file to version n.
-pub(crate) const MIGRATIONS: &[&str] = &[
-    include_str!("../migrations/0001_record.sql"),
-    include_str!("../migrations/0002_fits.sql"),
-    include_str!("../migrations/0003_floor.sql"),
-    include_str!("../migrations/0004_programme.sql"),
-    include_str!("../migrations/0005_calendar.sql"),
-    include_str!("../migrations/0006_plan_change.sql"),
-];
 
 const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";
 const LOCK_STEP: Duration = Duration::from_millis(5);
@@ -35,35 +26,28 @@ const LOCK_STEP: Duration = Duration::from_millis(5);
 /// How a store is opened.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Settings {
-    /// How long a writer waits for another writer before it gives up.
+    /// How long a writer waits for another program that writes before it gives up.
     pub busy_timeout: Duration,
+    /// How long a thread waits for its turn to write, or to read, behind others of this program. Far above what any
+    /// load makes anybody wait: a thread that forgot that it is importing gets an error and doesn't hang.
+    pub turn_timeout: Duration,
+    /// The most connections that read at the same time.
+    pub max_readers: usize,
     /// The most pages of 4 KiB that the file may grow to; no limit but the disk's if `None`.
     pub max_pages: Option<u32>,
 }
 
 impl Default for Settings {
-    /// Waits five seconds; lets the file grow.
+    /// Waits five seconds for other programs and two minutes for threads, of which eight may read; lets the file
+    /// grow.
     fn default() -> Settings {
-        Settings { busy_timeout: Duration::from_secs(5), max_pages: None }
+        Settings {
+            busy_timeout: Duration::from_secs(5),
+            turn_timeout: Duration::from_secs(120),
+            max_readers: 8,
+            max_pages: None,
+        }
     }
-}
-
-/// The record on disk. May be shared between threads: writers take turns, readers don't wait.
-#[derive(Debug)]
-pub struct Store {
-    path: PathBuf,
-    settings: Settings,
-    access: Access,
-    readers: Mutex<Vec<Connection>>,
-}
-
-/// How the file was opened.
-#[derive(Debug)]
-pub(crate) enum Access {
-    Write(Mutex<Connection>),
-    Read,
-    /// Nobody can write to the file or beside it, so it can't change either.
-    Frozen,
 }
 
 impl Store {
@@ -80,6 +64,7 @@ impl Store {
     /// [`Store::open`] with settings.
     pub fn open_with(path: &Path, settings: Settings) -> Result<Store, StoreError> {
         make_folder(path)?;
+        make_file(path)?;
         Store::open_migrated(path, settings, MIGRATIONS)
     }
 
@@ -91,14 +76,17 @@ impl Store {
     }
 
     /// Opens a store for reading only; nothing is written, not even a migration. Works on a disk
-    /// where nothing can be written, if the store was closed properly.
+    /// where nothing can be written, with a log that was left beside the file too.
     pub fn open_read_only(path: &Path) -> Result<Store, StoreError> {
         must_exist(path)?;
-        refuse_other_files(path)?;
+        let here = claim(path, || {
+            refuse_other_files(path)?;
+            refuse_other_log(path)
+        })?;
         let settings = Settings::default();
-        let (connection, access) = open_for_reading(path, settings)?;
+        let opened = open_for_reading(path, settings)?;
         let known = MIGRATIONS.len() as i64;
-        match checked_version(&connection, path).map_err(|trouble| trouble.at(path))? {
+        match checked_version(&opened.0, path).map_err(|trouble| trouble.at(path))? {
             found if found > known => {
                 return Err(StoreError::NewerVersion { path: path.to_owned(), found, known });
             }
@@ -108,24 +96,7 @@ impl Store {
             }
             _ => {}
         }
-        let readers = Mutex::new(vec![connection]);
-        Ok(Store { path: path.to_owned(), settings, access, readers })
-    }
-
-    /// The file.
-    #[must_use]
-    pub fn path(&self) -> &Path {
-        &self.path
-    }
-
-    /// Whether this store is writing at this moment.
-    pub(crate) fn is_writing(&self) -> bool {
-        match &self.access {
-            Access::Write(connection) => {
-                matches!(connection.try_lock(), Err(TryLockError::WouldBlock))
-            }
-            Access::Read | Access::Frozen => false,
-        }
+        Ok(Store::for_reading(path, settings, opened, here))
     }
 
     /// Opens with given migrations, so that the machinery can be tried with ones that don't exist.
@@ -134,59 +105,13 @@ impl Store {
         settings: Settings,
         migrations: &[&str],
     ) -> Result<Store, StoreError> {
-        refuse_other_files(path)?;
+        let here = claim(path, || {
+            refuse_other_files(path)?;
+            if is_own_log(path)? { Ok(()) } else { Err(log::refuse_foreign(path)) }
+        })?;
         let connection = open_for_writing(path, settings, migrations)
             .map_err(|t| read_only_if_so(t.at(path)))?;
-        Ok(Store {
-            path: path.to_owned(),
-            settings,
-            access: Access::Write(Mutex::new(connection)),
-            readers: Mutex::default(),
-        })
-    }
-
-    /// Takes the writing connection. Waits as long as it would for another process, so that a
-    /// thread which forgot that it is importing gets an error and doesn't hang.
-    pub(crate) fn writer(&self) -> Result<MutexGuard<'_, Connection>, StoreError> {
-        let Access::Write(connection) = &self.access else {
-            return Err(StoreError::ReadOnly { path: self.path.clone() });
-        };
-        let mut left = self.settings.busy_timeout;
-        loop {
-            match connection.try_lock() {
-                Ok(guard) => return Ok(guard),
-                Err(TryLockError::Poisoned(poisoned)) => return Ok(poisoned.into_inner()),
-                Err(TryLockError::WouldBlock) if left.is_zero() => {
-                    return Err(StoreError::Locked { path: self.path.clone() });
-                }
-                Err(TryLockError::WouldBlock) => {
-                    std::thread::sleep(LOCK_STEP.min(left));
-                    left = left.saturating_sub(LOCK_STEP);
-                }
-            }
-        }
-    }
-
-    /// Reads with a connection of its own, all from one state of the record.
-    pub(crate) fn reading<T>(
-        &self,
-        read: impl FnOnce(&Connection) -> Result<T, Trouble>,
-    ) -> Result<T, StoreError> {
-        let kept = self.readers.lock().unwrap_or_else(PoisonError::into_inner).pop();
-        let mut connection = match kept {
-            Some(connection) => connection,
-            None => self.new_reader().map_err(|trouble| trouble.at(&self.path))?,
-        };
-        let outcome = read_in_one_state(&mut connection, read);
-        self.readers.lock().unwrap_or_else(PoisonError::into_inner).push(connection);
-        outcome.map_err(|trouble| trouble.at(&self.path))
-    }
-
-    fn new_reader(&self) -> Result<Connection, Trouble> {
-        match self.access {
-            Access::Frozen => frozen_connection(&self.path),
-            Access::Write(_) | Access::Read => read_connection(&self.path, self.settings),
-        }
+        Ok(Store::for_writing(path, settings, connection, here.or_mark(path)))
     }
 }
 
@@ -224,36 +149,63 @@ pub(crate) fn write_connection(path: &Path, settings: Settings) -> Result<Connec
         | OpenFlags::SQLITE_OPEN_CREATE
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
-    connection.busy_timeout(settings.busy_timeout)?;
+    prepare(&connection, settings)?;
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "cache_size", -64 * 1024)?; // KiB
-    connection.pragma_update(None, "temp_store", "MEMORY")?;
-    connection.set_prepared_statement_cache_capacity(64);
     if let Some(pages) = settings.max_pages {
         connection.query_row(&format!("PRAGMA max_page_count = {pages}"), [], |_| Ok(()))?;
     }
     Ok(connection)
 }
 
-fn read_connection(path: &Path, settings: Settings) -> Result<Connection, Trouble> {
+/// What every connection is set to.
+fn prepare(connection: &Connection, settings: Settings) -> Result<(), Trouble> {
+    connection.busy_timeout(settings.busy_timeout)?;
+    connection.pragma_update(None, "temp_store", "MEMORY")?;
+    // A page that is damaged is noticed where it is read, not where it leads to.
+    connection.pragma_update(None, "cell_size_check", true)?;
+    connection.set_prepared_statement_cache_capacity(64);
+    checksum::teach(connection)?;
+    Ok(())
+}
+
+pub(crate) fn read_connection(path: &Path, settings: Settings) -> Result<Connection, Trouble> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
-    connection.busy_timeout(settings.busy_timeout)?;
+    prepare(&connection, settings)?;
     connection.pragma_update(None, "cache_size", -16 * 1024)?; // KiB
-    connection.pragma_update(None, "temp_store", "MEMORY")?;
-    connection.set_prepared_statement_cache_capacity(64);
     version_of(&connection)?; // opening touches nothing yet; this does
     Ok(connection)
 }
 
-/// A connection to a file that can't change, which needs no files beside it.
-fn frozen_connection(path: &Path) -> Result<Connection, Trouble> {
+/// A connection to a file that can't change, which needs no files beside it: no lock is taken, and the index of a
+/// log that was left beside it is made in memory.
+pub(crate) fn frozen_connection(path: &Path) -> Result<Connection, Trouble> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
         | OpenFlags::SQLITE_OPEN_NO_MUTEX
         | OpenFlags::SQLITE_OPEN_URI;
-    let escaped: String = path
-        .to_string_lossy()
+    let how = if log_is_empty(path) { "immutable=1" } else { "mode=ro&vfs=unix-none" };
+    let connection = Connection::open_with_flags(format!("file:{}?{how}", escaped(path)), flags)?;
+    // Without a lock on a file beside it only one that is alone may read a log; nobody writes here, so all may be.
+    connection.pragma_update(None, "locking_mode", "EXCLUSIVE")?;
+    prepare(&connection, Settings::default())?;
+    version_of(&connection)?;
+    Ok(connection)
+}
+
+/// A connection that sees the file alone, without the log beside it. What it sees may be in the middle of being
+/// folded in.
+pub(crate) fn connection_without_log(path: &Path) -> Result<Connection, Trouble> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+        | OpenFlags::SQLITE_OPEN_NO_MUTEX
+        | OpenFlags::SQLITE_OPEN_URI;
+    Ok(Connection::open_with_flags(format!("file:{}?immutable=1", escaped(path)), flags)?)
+}
+
+/// A path as a part of a URI.
+fn escaped(path: &Path) -> String {
+    path.to_string_lossy()
         .chars()
         .map(|c| match c {
             '%' => "%25".to_owned(),
@@ -261,13 +213,29 @@ fn frozen_connection(path: &Path) -> Result<Connection, Trouble> {
             '#' => "%23".to_owned(),
             other => other.to_string(),
         })
-        .collect();
-    let connection = Connection::open_with_flags(format!("file:{escaped}?immutable=1"), flags)?;
-    version_of(&connection)?;
-    Ok(connection)
+        .collect()
 }
 
-/// Opens for reading; falls back to a frozen file where SQLite can't put its lock beside the file.
+/// Whether there is nothing in the log beside a file.
+pub(crate) fn log_is_empty(path: &Path) -> bool {
+    fs::metadata(beside(path, "-wal")).map_or(true, |log| log.len() == 0)
+}
+
+/// Refuses a log that belongs to another file, and leaves it where it is.
+pub(crate) fn refuse_other_log(path: &Path) -> Result<(), StoreError> {
+    if is_own_log(path)? {
+        return Ok(());
+    }
+    let (path, log) = (path.to_owned(), beside(path, "-wal"));
+    Err(StoreError::ForeignLog { path, log, aside: None })
+}
+
+/// Whether the log beside a file is its own.
+fn is_own_log(path: &Path) -> Result<bool, StoreError> {
+    log::belongs(path).map_err(|reason| StoreError::Io { path: path.to_owned(), reason })
+}
+
+/// Opens for reading; takes the file as frozen where SQLite can't put its lock beside it.
 pub(crate) fn open_for_reading(
     path: &Path,
     settings: Settings,
@@ -276,9 +244,8 @@ pub(crate) fn open_for_reading(
         Ok(connection) => return Ok((connection, Access::Read)),
         Err(trouble) => trouble,
     };
-    let log_is_empty = fs::metadata(beside(path, "-wal")).map_or(true, |log| log.len() == 0);
     match trouble.at(path) {
-        StoreError::Io { .. } | StoreError::ReadOnly { .. } if log_is_empty => {
+        StoreError::Io { .. } | StoreError::ReadOnly { .. } => {
             let connection = frozen_connection(path).map_err(|trouble| trouble.at(path))?;
             Ok((connection, Access::Frozen))
         }
@@ -286,14 +253,17 @@ pub(crate) fn open_for_reading(
     }
 }
 
-fn read_in_one_state<T>(
-    connection: &mut Connection,
-    read: impl FnOnce(&Connection) -> Result<T, Trouble>,
-) -> Result<T, Trouble> {
-    let transaction = connection.transaction_with_behavior(TransactionBehavior::Deferred)?;
-    let value = read(&transaction)?;
-    transaction.finish()?;
-    Ok(value)
+/// Takes away what reading has left beside a file, if nobody else has it open and nothing is in the log.
+pub(crate) fn tidy(path: &Path) {
+    let is_there = |suffix| beside(path, suffix).exists();
+    if !log_is_empty(path) || !(is_there("-wal") || is_there("-shm")) {
+        return;
+    }
+    let settings = Settings { busy_timeout: Duration::ZERO, ..Settings::default() };
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let last = Connection::open_with_flags(path, flags).map_err(Trouble::from);
+    // A connection that can write takes both files away when it is the last; what it can't do another will.
+    last.and_then(|last| prepare(&last, settings).and_then(|()| version_of(&last))).ok();
 }
 
 fn open_for_writing(
@@ -307,53 +277,6 @@ fn open_for_writing(
     }
     switch_to_write_ahead_log(&connection, settings)?;
     Ok(connection)
-}
-
-/// Brings the file to the newest version in one transaction, after copying it if it holds anything.
-fn migrate(
-    connection: &mut Connection,
-    path: &Path,
-    settings: Settings,
-    migrations: &[&str],
-) -> Result<(), Trouble> {
-    let known = migrations.len() as i64;
-    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    let found = checked_version(&transaction, path)?; // again: somebody may have migrated meanwhile
-    if found > known {
-        return Err(StoreError::NewerVersion { path: path.to_owned(), found, known }.into());
-    }
-    if (1..known).contains(&found) {
-        back_up(path, settings, found)?;
-    }
-    for (idx, migration) in migrations.iter().enumerate().skip(found.max(0) as usize) {
-        transaction.execute_batch(migration)?;
-        transaction.pragma_update(None, "user_version", idx as i64 + 1)?;
-    }
-    transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
-    transaction.commit()?;
-    Ok(())
-}
-
-/// Copies the file to `<name>.version-<n>.backup` beside it, over an unfinished copy but never over
-/// a finished one.
-fn back_up(path: &Path, settings: Settings, version: i64) -> Result<PathBuf, Trouble> {
-    let io = |path: &Path, reason| StoreError::Io { path: path.to_owned(), reason };
-    let unfinished = beside(path, ".backup-unfinished");
-    fs::remove_file(&unfinished)
-        .or_else(|e| if e.kind() == std::io::ErrorKind::NotFound { Ok(()) } else { Err(e) })
-        .map_err(|e| io(&unfinished, e))?;
-    let source = read_connection(path, settings)?;
-    source.backup("main", &unfinished, None)?;
-    File::open(&unfinished).and_then(|file| file.sync_all()).map_err(|e| io(&unfinished, e))?;
-    let mut finished = beside(path, &format!(".version-{version}.backup"));
-    let mut copy = 1;
-    while finished.exists() {
-        copy += 1;
-        finished = beside(path, &format!(".version-{version}.backup-{copy}"));
-    }
-    fs::rename(&unfinished, &finished).map_err(|e| io(&finished, e))?;
-    settle_folder(&finished);
-    Ok(finished)
 }
 
 /// Switching needs the file for itself for a moment, and SQLite doesn't wait for that by itself.
@@ -373,11 +296,11 @@ fn switch_to_write_ahead_log(connection: &Connection, settings: Settings) -> Res
         }
     }
     // After a large import the log goes back to this size.
-    connection.query_row("PRAGMA journal_size_limit = 16777216", [], |_| Ok(()))?;
+    connection.query_row(&format!("PRAGMA journal_size_limit = {LOG_LIMIT}"), [], |_| Ok(()))?;
     Ok(())
 }
 
-/// Looks at the first bytes, so that nobody else's file is touched by SQLite at all.
+/// Looks at the first bytes, so that nobody else's file is touched by SQLite at all. Within [`claim`].
 pub(crate) fn refuse_other_files(path: &Path) -> Result<(), StoreError> {
     let metadata = match fs::metadata(path) {
         Ok(metadata) => metadata,
@@ -426,22 +349,29 @@ fn make_folder(path: &Path) -> Result<(), StoreError> {
     if folder.is_dir() {
         return Ok(());
     }
-    fs::create_dir_all(folder).map_err(|reason| sorted_io(folder, reason))?;
+    private::create_folder(folder).map_err(|reason| sorted_io(folder, reason))?;
     settle_folder(folder);
     Ok(())
+}
+
+/// Makes an empty file that only its owner can read, so that SQLite doesn't make one for everybody; what SQLite puts
+/// beside it gets the same rights.
+fn make_file(path: &Path) -> Result<(), StoreError> {
+    match private::create_new(path) {
+        Ok(_) => Ok(settle_folder(path)),
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
+        Err(reason) => Err(sorted_io(path, reason)),
+    }
 }
 
 /// Tells a place that can't be written from other reasons for which a file can't be opened.
 fn read_only_if_so(error: StoreError) -> StoreError {
     let StoreError::Io { path, .. } = &error else { return error };
-    let of_file = fs::OpenOptions::new().write(true).open(path).err();
-    match of_file.map(|reason| sorted_io(path, reason)) {
-        Some(read_only @ StoreError::ReadOnly { .. }) => read_only,
-        _ if folder_is_writable(&folder_of(path)) == Some(false) => {
-            StoreError::ReadOnly { path: path.clone() }
-        }
-        _ => error,
+    let cannot = |path: &Path| is_writable(path) == Some(false);
+    if cannot(path) || cannot(&folder_of(path)) {
+        return StoreError::ReadOnly { path: path.clone() };
     }
+    error
 }
 
 fn sorted_io(path: &Path, reason: std::io::Error) -> StoreError {
@@ -456,7 +386,7 @@ fn sorted_io(path: &Path, reason: std::io::Error) -> StoreError {
 }
 
 /// Makes a new name in a folder last through a power cut, where the system can do that.
-fn settle_folder(path: &Path) {
+pub(crate) fn settle_folder(path: &Path) {
     if let Some(Ok(folder)) = path.parent().map(File::open) {
         folder.sync_all().ok(); // not every system can sync a folder; SQLite does without, too
     }
@@ -474,138 +404,35 @@ pub(crate) fn folder_of(path: &Path) -> PathBuf {
     }
 }
 
-/// Whether new files can be made in a folder; `None` where that can't be told.
+/// A name beside the file that isn't taken: its own with `suffix`, and a number if need be.
+pub(crate) fn free_name(path: &Path, suffix: &str) -> PathBuf {
+    let mut name = beside(path, suffix);
+    let mut number = 1;
+    while name.exists() {
+        number += 1;
+        name = beside(path, &format!("{suffix}-{number}"));
+    }
+    name
+}
+
+/// Copies what a connection sees to a file that isn't there yet, and makes it last.
+pub(crate) fn copy_to(source: &Connection, copy: &Path) -> Result<(), Trouble> {
+    let io = |reason| StoreError::Io { path: copy.to_owned(), reason };
+    drop(private::create_new(copy).map_err(io)?);
+    source.backup("main", copy, None)?;
+    File::open(copy).and_then(|file| file.sync_all()).map_err(io)?;
+    settle_folder(copy);
+    Ok(())
+}
+
+/// Whether a file can be written, or new files be made in a folder; `None` where that can't be told. The file isn't
+/// opened for it: closing it would take SQLite's locks away.
 #[cfg(unix)]
-pub(crate) fn folder_is_writable(folder: &Path) -> Option<bool> {
-    Some(rustix::fs::access(folder, rustix::fs::Access::WRITE_OK).is_ok())
+pub(crate) fn is_writable(path: &Path) -> Option<bool> {
+    Some(rustix::fs::access(path, rustix::fs::Access::WRITE_OK).is_ok())
 }
 
 #[cfg(not(unix))]
-pub(crate) fn folder_is_writable(_folder: &Path) -> Option<bool> {
+pub(crate) fn is_writable(_path: &Path) -> Option<bool> {
     None
-}
-
-#[cfg(test)]
-mod tests {
-    use domain::{Lifter, LifterName, Unit};
-    use jiff::Timestamp;
-
-    use super::*;
-
-    const SECOND: &str = "ALTER TABLE lifter_settings ADD COLUMN nickname TEXT NOT NULL DEFAULT ''";
-
-    fn anna() -> Lifter {
-        Lifter::usual(LifterName::new("Anna Birk").unwrap(), Unit::Kg)
-    }
-
-    /// A store of version 1 with a lifter in it.
-    fn old_store() -> (tempfile::TempDir, PathBuf) {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("record.db");
-        let store = open_as(&path, &MIGRATIONS[..1]).unwrap();
-        store.put_lifter(&anna(), Timestamp::UNIX_EPOCH).unwrap();
-        (folder, path)
-    }
-
-    fn open_as(path: &Path, migrations: &[&str]) -> Result<Store, StoreError> {
-        Store::open_migrated(path, Settings::default(), migrations)
-    }
-
-    fn names_in(folder: &Path) -> Vec<String> {
-        let mut names: Vec<_> = fs::read_dir(folder)
-            .unwrap()
-            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-            .filter(|name| !name.ends_with("-wal") && !name.ends_with("-shm"))
-            .collect();
-        names.sort();
-        names
-    }
-
-    #[test]
-    fn an_older_file_is_copied_and_then_brought_up_to_date() {
-        let (folder, path) = old_store();
-        let store = open_as(&path, &[MIGRATIONS[0], SECOND]).unwrap();
-        assert_eq!(store.lifter(&anna().name).unwrap(), Some(anna()));
-        assert_eq!(store.reading(version_of).unwrap(), 2);
-        assert_eq!(names_in(folder.path()), ["record.db", "record.db.version-1.backup"]);
-        drop(store);
-        drop(open_as(&path, &[MIGRATIONS[0], SECOND]).unwrap());
-        assert_eq!(names_in(folder.path()).len(), 2, "opening once more copies nothing");
-        let backup = beside(&path, ".version-1.backup");
-        let backup = open_as(&backup, &MIGRATIONS[..1]).unwrap();
-        assert_eq!(backup.lifter(&anna().name).unwrap(), Some(anna()));
-        assert!(matches!(
-            open_as(&path, &MIGRATIONS[..1]).unwrap_err(),
-            StoreError::NewerVersion { found: 2, known: 1, .. }
-        ));
-    }
-
-    /// The migrations that there are, over a record of the first version.
-    #[test]
-    fn a_store_of_version_1_gets_every_table_and_keeps_its_record() {
-        let (folder, path) = old_store();
-        let newest = MIGRATIONS.len() as i64;
-        assert!(matches!(
-            Store::open_read_only(&path).unwrap_err(),
-            StoreError::OlderVersion { found: 1, known, .. } if known == newest
-        ));
-        let store = Store::open(&path).unwrap();
-        assert_eq!(store.reading(version_of).unwrap(), newest);
-        assert_eq!(names_in(folder.path()), ["record.db", "record.db.version-1.backup"]);
-        assert_eq!(store.lifter(&anna().name).unwrap(), Some(anna()));
-        assert_eq!(store.n_facts().unwrap(), 1);
-        assert_eq!(store.kept_fits(&anna().name, 1).unwrap(), []);
-        assert_eq!(store.pooled_in_force().unwrap(), None);
-        let fresh = Store::open(&folder.path().join("fresh.db")).unwrap();
-        let tables = |store: &Store| -> Vec<String> {
-            let query = "SELECT coalesce(sql, name) FROM sqlite_schema ORDER BY type, name";
-            store
-                .reading(|connection| {
-                    let mut statement = connection.prepare(query)?;
-                    let rows = statement.query_map([], |row| row.get(0))?;
-                    Ok(rows.collect::<rusqlite::Result<_>>()?)
-                })
-                .unwrap()
-        };
-        assert_eq!(tables(&store), tables(&fresh));
-    }
-
-    #[test]
-    fn a_migration_that_fails_changes_nothing() {
-        let (folder, path) = old_store();
-        let broken = "CREATE TABLE half (a); INSERT INTO nowhere VALUES (1)";
-        open_as(&path, &[MIGRATIONS[0], SECOND, broken]).unwrap_err();
-        let store = open_as(&path, &MIGRATIONS[..1]).unwrap();
-        assert_eq!(store.reading(version_of).unwrap(), 1);
-        assert_eq!(store.lifter(&anna().name).unwrap(), Some(anna()));
-        drop(store);
-        // The copy of the failed attempt isn't written over by that of the next.
-        drop(open_as(&path, &[MIGRATIONS[0], SECOND]).unwrap());
-        let copies = ["record.db.version-1.backup", "record.db.version-1.backup-2"];
-        assert_eq!(names_in(folder.path())[1..], copies);
-    }
-
-    #[test]
-    fn a_new_file_needs_no_copy() {
-        let folder = tempfile::tempdir().unwrap();
-        drop(open_as(&folder.path().join("record.db"), &[MIGRATIONS[0], SECOND]).unwrap());
-        assert_eq!(names_in(folder.path()), ["record.db"]);
-    }
-
-    /// On what durability rests, read back from the connection that writes.
-    #[test]
-    fn the_writer_syncs_every_commit() {
-        let (_folder, path) = old_store();
-        let store = Store::open(&path).unwrap();
-        let writer = store.writer().unwrap();
-        let number = |pragma: &str| -> i64 {
-            writer.pragma_query_value(None, pragma, |row| row.get(0)).unwrap()
-        };
-        assert_eq!(number("synchronous"), 2); // FULL
-        assert_eq!(number("foreign_keys"), 1);
-        assert_eq!(number("busy_timeout"), 5_000);
-        let journal: String =
-            writer.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
-        assert_eq!(journal, "wal");
-    }
 }

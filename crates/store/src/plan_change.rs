@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, params};
 
+use crate::checksum::Checksum;
 use crate::error::Trouble;
 use crate::history::{Version, versions_of_lifter};
 use crate::writer::{Added, Entry, Head, ImportInto, Ledger, name_of, newest_with_id};
@@ -132,6 +133,14 @@ pub(crate) fn plan_change_at(connection: &Connection, seq: i64) -> Result<PlanCh
     Ok(PlanChange { id, lifter: name_of(connection, lifter)?, from, until, text })
 }
 
+/// Adds all that it says to its fact's checksum.
+pub(crate) fn sum_plan_change(sum: &mut Checksum, change: &PlanChange) {
+    sum.add(change.lifter.key())
+        .add(change.from.to_string())
+        .add(change.until.to_string())
+        .add(change.text.as_str());
+}
+
 pub(crate) fn write_plan_change(
     ledger: &mut Ledger,
     at: &Connection,
@@ -156,6 +165,6 @@ fn supersede(
 ) -> Result<(), Trouble> {
     let entry =
         Entry { kind: KIND, id: &change.id, place: None, supersedes: head, withdrawn, reason };
-    let seq = ledger.put_entry(at, &entry)?;
+    let seq = ledger.put_entry(at, &entry, |sum| sum_plan_change(sum, change))?;
     write_plan_change(ledger, at, seq, change)
 }

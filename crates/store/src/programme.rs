@@ -9,6 +9,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, params};
 
+use crate::checksum::Checksum;
 use crate::error::Trouble;
 use crate::history::{Version, versions_of_lifter};
 use crate::writer::{Added, Entry, Head, ImportInto, Ledger, name_of, newest_with_id};
@@ -125,6 +126,11 @@ pub(crate) fn programme_at(connection: &Connection, seq: i64) -> Result<LifterPr
     Ok(LifterProgramme { lifter: name_of(connection, lifter)?, begins, text })
 }
 
+/// Adds all that it says to its fact's checksum.
+pub(crate) fn sum_programme(sum: &mut Checksum, programme: &LifterProgramme) {
+    sum.add(programme.lifter.key()).add(programme.begins.to_string()).add(programme.text.as_str());
+}
+
 pub(crate) fn write_programme(
     ledger: &mut Ledger,
     at: &Connection,
@@ -149,6 +155,6 @@ fn supersede(
     let id = programme.lifter.key();
     let entry =
         Entry { kind: KIND, id: id.as_bytes(), place: None, supersedes: head, withdrawn, reason };
-    let seq = ledger.put_entry(at, &entry)?;
+    let seq = ledger.put_entry(at, &entry, |sum| sum_programme(sum, programme))?;
     write_programme(ledger, at, seq, programme)
 }

@@ -104,8 +104,34 @@ fn the_doctor_knows_of_fits_and_of_damaged_ones() {
     let other = rusqlite::Connection::open(&path).unwrap();
     other.execute("UPDATE fit SET at = x'010203' WHERE n_lead_sets = 20", []).unwrap();
     assert_eq!(store.doctor().on("kept fits").unwrap().severity, Severity::LookAtThis);
-    let error = store.kept_fits(&name("Anna Birk"), MODEL).unwrap_err().to_string();
-    assert!(error.contains("table `fit`") && error.contains("cut off"), "{error}");
+    // A fit that isn't what was kept counts as none.
+    assert_eq!(store.kept_fits(&name("Anna Birk"), MODEL).unwrap(), [fit(30)]);
+}
+
+#[test]
+fn pooled_values_that_are_not_what_was_kept_are_not_used() {
+    let (folder, store) = store();
+    let id = store.keep_pooled(at(5), 12, "converged", &[("a", 0.25), ("b", -3.5)]).unwrap();
+    store.put_in_force(id, at(6)).unwrap();
+    let other = rusqlite::Connection::open(folder.path().join("record.db")).unwrap();
+    for (break_it, mend_it) in [
+        (
+            "UPDATE pooled_number SET value = 0.26 WHERE name = 'a'",
+            "UPDATE pooled_number SET value = 0.25 WHERE name = 'a'",
+        ),
+        (
+            "UPDATE pooled SET n_lifters = 13 WHERE id > 0",
+            "UPDATE pooled SET n_lifters = 12 WHERE id > 0",
+        ),
+        ("UPDATE pooled_in_force SET pooled = 0", "UPDATE pooled_in_force SET pooled = 1"),
+    ] {
+        other.execute(break_it, []).unwrap();
+        assert!(matches!(store.pooled_in_force(), Err(StoreError::Corrupt { .. })), "{break_it}");
+        assert!(matches!(store.pooled_id_in_force(), Err(StoreError::Corrupt { .. })));
+        assert_eq!(store.doctor().on("kept fits").unwrap().severity, Severity::LookAtThis);
+        other.execute(mend_it, []).unwrap();
+        assert_eq!(store.pooled_id_in_force().unwrap(), id);
+    }
 }
 
 #[test]

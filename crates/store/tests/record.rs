@@ -261,13 +261,13 @@ fn the_file_itself_refuses_to_change_or_lose_a_fact() {
 fn an_import_of_the_same_thread_locks_and_does_not_hang() {
     let folder = tempfile::tempdir().unwrap();
     let settings = store::Settings {
-        busy_timeout: std::time::Duration::from_millis(30),
+        turn_timeout: std::time::Duration::from_millis(30),
         ..Default::default()
     };
     let store = Store::open_with(&folder.path().join("record.db"), settings).unwrap();
     let first = store.begin_import("one", at(0)).unwrap();
     let error = store.put_lifter(&lifter("Anna Birk"), at(0)).unwrap_err();
-    assert!(matches!(error, StoreError::Locked { .. }), "{error}");
+    assert!(matches!(error, StoreError::Queue { .. }), "{error}");
     drop(first);
     store.put_lifter(&lifter("Anna Birk"), at(0)).unwrap();
 }

@@ -215,6 +215,11 @@ fn facts_that_do_not_fit_are_refused_by_number() {
     let empty = Store::open(&folder.path().join("empty.db")).unwrap();
     check(&empty, &facts[1], "lifter `Anna Birk` is not in the store");
     check(&empty, &facts[2], "fact 3 can't be restored here: the version that it supersedes");
+    // Facts come in their order: one that was left out can't be put in behind the others.
+    let late = Store::open(&folder.path().join("late.db")).unwrap();
+    restore(&late, &[facts[0].clone(), Fact { seq: 5, ..facts[1].clone() }]);
+    let between = Fact { seq: 3, supersedes: None, ..facts[0].clone() };
+    check(&late, &between, "fact 3 can't be restored here: later facts are there already");
     let other = Fact { reason: "made up".to_owned(), ..facts[1].clone() };
     check(&store, &other, "fact 2 can't be restored here: another fact has this number");
     let fork = Fact { seq: 4, supersedes: Some(2), ..facts[2].clone() };

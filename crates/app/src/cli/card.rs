@@ -1,12 +1,12 @@
 //! `card`: one session for one lifter.
 
-use std::fs;
 use std::path::PathBuf;
 
 use clap::Args;
 use jiff::civil::Date;
 use serde_json::json;
 use service::Desk;
+use service::private;
 use service::view::{CardLift, CardSet, CardView};
 
 use super::Everywhere;
@@ -36,7 +36,7 @@ pub(crate) fn run(args: &CardArgs, everywhere: &Everywhere) -> Result<Said, Fail
     let desk = Desk::new(everywhere.open()?).keeping_fits(now);
     let card = desk.card(&name, args.date.unwrap_or_else(|| everywhere.today()))?;
     let Some(path) = &args.html else { return Said::done(words(&card), &card) };
-    fs::write(path, card_file(&card)).map_err(|error| Failure::cannot_write(path, &error))?;
+    private::write(path, card_file(&card)).map_err(|error| Failure::cannot_write(path, &error))?;
     Said::done(format!("The card is in `{}`.\n", path.display()), &json!({ "html": path }))
 }
 

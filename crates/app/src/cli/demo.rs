@@ -9,6 +9,7 @@ use service::{Desk, Store};
 
 use super::Everywhere;
 use super::clock;
+use super::ending;
 use super::exit::Failure;
 use super::paper::Paper;
 use super::said::{Said, print};
@@ -36,6 +37,7 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
         None => fresh_file(),
     };
     let store = Store::open(&path)?;
+    ending::watch(&store);
     let squad = open_demo(&store, args.seed, everywhere.today(), clock::now()).map_err(failed)?;
     let names: Vec<_> = squad.lifters.iter().map(|lifter| lifter.name.to_string()).collect();
     let text = words(&path, &names, &squad.about);

@@ -117,7 +117,7 @@ impl Scratch {
         }
         let folder =
             std::env::temp_dir().join(format!("bellwether-dry-run-{}", std::process::id()));
-        std::fs::create_dir_all(&folder).map_err(|e| Failure::cannot_write(&folder, &e))?;
+        service::private::create_folder(&folder).map_err(|e| Failure::cannot_write(&folder, &e))?;
         Ok(Some(Scratch(folder.join("record.bellwether"))))
     }
 }

@@ -11,6 +11,7 @@ mod demo;
 mod doctor;
 mod dose;
 mod drafts;
+mod ending;
 mod entropy;
 mod estimate;
 mod exit;

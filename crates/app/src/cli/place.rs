@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use service::Store;
 
 use super::Everywhere;
+use super::ending;
 use super::exit::Failure;
 
 const FILE: &str = "record.bellwether";
@@ -33,12 +34,12 @@ impl Everywhere {
 
     /// Opens the store for writing; makes it if it is missing.
     pub(crate) fn open_or_make(&self) -> Result<Store, Failure> {
-        Ok(Store::open(&self.store_path()?)?)
+        watched(Store::open(&self.store_path()?))
     }
 
     /// Opens a store that is there, for writing.
     pub(crate) fn open_to_write(&self) -> Result<Store, Failure> {
-        Ok(Store::open_existing(&self.store_path()?)?)
+        watched(Store::open_existing(&self.store_path()?))
     }
 
     /// Opens a store that is there; for reading only where it can't be written.
@@ -65,9 +66,16 @@ impl Everywhere {
 
 fn open_existing(path: &Path) -> Result<Store, Failure> {
     match Store::open_existing(path) {
-        Err(service::StoreError::ReadOnly { .. }) => Ok(Store::open_read_only(path)?),
-        opened => Ok(opened?),
+        Err(service::StoreError::ReadOnly { .. }) => watched(Store::open_read_only(path)),
+        opened => watched(opened),
     }
+}
+
+/// A store that is closed when the command is told to end.
+fn watched(opened: Result<Store, service::StoreError>) -> Result<Store, Failure> {
+    let store = opened?;
+    ending::watch(&store);
+    Ok(store)
 }
 
 #[cfg(target_os = "windows")]

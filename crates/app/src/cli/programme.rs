@@ -10,7 +10,7 @@ use service::programme::view::{CheckView, DoseView, FindingView, JointView, Musc
 use service::programme::{
     Planning, Remark, check_programme, mend_programme, programme_dose, write_programme,
 };
-use service::{Store, catalogue};
+use service::{Store, catalogue, private};
 
 use super::Everywhere;
 use super::exit::Failure;
@@ -125,7 +125,7 @@ fn run_mend(args: &MendArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let mended = write_programme(&programme);
     let json = json!({ "changed": words, "text": mended });
     let Some(path) = &args.out else { return Said::done(mended, &json) };
-    fs::write(path, &mended).map_err(|error| Failure::cannot_write(path, &error))?;
+    private::write(path, &mended).map_err(|error| Failure::cannot_write(path, &error))?;
     let mut paper = Paper::default();
     paper.paragraph(&format!("{words}. Written to `{}`.", path.display()));
     Said::done(paper.finish(), &json)

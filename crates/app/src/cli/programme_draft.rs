@@ -1,6 +1,5 @@
 //! `programme draft`: a week from wishes, with progress, written as programme files.
 
-use std::fs;
 use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -13,7 +12,7 @@ use service::programme::{
     DraftOf, DraftProgress, DraftView, DraftWatch, DraftedWeek, MuscleLine, Planning,
     draft_programme, read_programme, read_wishes,
 };
-use service::{Desk, ServiceError, catalogue};
+use service::{Desk, ServiceError, catalogue, private};
 
 use super::Everywhere;
 use super::exit::{Exit, Failure};
@@ -97,7 +96,8 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
     if let Some(path) = &args.out {
         for (idx, week) in told.weeks.iter().enumerate() {
             let path = numbered(path, idx);
-            fs::write(&path, &week.text).map_err(|error| Failure::cannot_write(&path, &error))?;
+            private::write(&path, &week.text)
+                .map_err(|error| Failure::cannot_write(&path, &error))?;
             written.push(path);
         }
     }

@@ -1,6 +1,6 @@
 //! `replay`: a whole log read as it would have been read at the time.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -14,6 +14,7 @@ use service::import::{
     FileKind, Import, ImportPlan, ImportReport, RefusalClass, Taken, read_check_ins,
     read_log_whole, recognise,
 };
+use service::private;
 use service::replay::{Replay, write_rows};
 
 use super::clock::threads;
@@ -191,7 +192,7 @@ fn write(path: &Path, rows: &[Point]) -> Result<(), Failure> {
     name.push(".unfinished");
     let unfinished = PathBuf::from(name);
     let write = || -> std::io::Result<()> {
-        let mut out = BufWriter::new(File::create(&unfinished)?);
+        let mut out = BufWriter::new(private::create(&unfinished)?);
         write_rows(rows, &mut out)?;
         out.flush()?;
         out.get_ref().sync_all()?;

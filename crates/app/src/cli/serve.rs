@@ -25,6 +25,7 @@ use super::Everywhere;
 use super::clock::{self, moment_on, now, threads};
 use super::coach::{self, Reached};
 use super::drafts::Drafts;
+use super::ending;
 use super::entropy;
 use super::exit::{Exit, Failure};
 use super::reader::Reader;
@@ -93,6 +94,7 @@ fn own_address() -> Option<IpAddr> {
 
 pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let (store, is_new) = everywhere.open_or_begin()?;
+    store.verify_quickly()?; // nothing is written into a damaged record
     let new = if is_new { ", a new record with nobody on it yet," } else { "" };
     let first = format!("The desk of `{}`{new}", store.path().display());
     serve(ServedDesk::new(Desk::new(store), everywhere.today), &args.at, &first, everywhere.json)
@@ -105,9 +107,11 @@ pub(crate) fn serve(
     first: &str,
     json: bool,
 ) -> Result<Said, Failure> {
+    ending::ends_by_itself();
     let runtime = tokio::runtime::Runtime::new()
         .map_err(|error| Failure::Files(format!("can't start serving: {error}")))?;
-    runtime.block_on(async {
+    let record = Arc::clone(&desk.desk);
+    let served = runtime.block_on(async {
         let address = SocketAddr::new(at.listen, at.port);
         let listener = tokio::net::TcpListener::bind(address).await.map_err(|error| {
             Failure::Files(format!(
@@ -143,8 +147,12 @@ pub(crate) fn serve(
         // A page that isn't done by then is given up.
         tokio::time::timeout(GRACE, serving).await.ok();
         Ok(())
-    })?;
+    });
     runtime.shutdown_background();
+    // Threads of pages that were given up may still hold the desk, so the store wouldn't be dropped.
+    let closed = record.store().close();
+    served?;
+    closed?;
     Ok(Said { text: "Ended.\n".to_owned(), json: json!({ "ended": true }), exit: Exit::Done })
 }
 
@@ -184,7 +192,7 @@ fn opening(first: &str, reached: &Reached, door: &Door, json: bool) -> Result<St
 }
 
 /// Waits for Ctrl-C, or for the system's request to end.
-async fn told_to_end() {
+pub(crate) async fn told_to_end() {
     #[cfg(unix)]
     {
         use tokio::signal::unix::{SignalKind, signal};

@@ -10,6 +10,7 @@ use service::import::{
     ColumnChoice, ConstantValue, DateOrder, DecimalMark, Encoding, ImportPlan, ImportReport,
     Separator,
 };
+use service::private;
 
 use super::estimate::unit;
 use super::exit::Failure;
@@ -85,7 +86,7 @@ impl Write for MadeWhenNeeded {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let file = match &mut self.file {
             Some(file) => file,
-            None => self.file.insert(BufWriter::new(File::create(&self.path)?)),
+            None => self.file.insert(BufWriter::new(private::create(&self.path)?)),
         };
         file.write(bytes)
     }

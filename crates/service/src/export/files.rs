@@ -1,11 +1,11 @@
 //! A folder that gets all files of an export or none: each is written under an unfinished name and
 //! made to last; only when all are whole do they get their names.
 
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use store::StoreError;
+use store::{StoreError, private};
 
 use super::{CHECK_INS_FILE, Existing, RECORD_FILE, SETS_FILE, WriteTrouble};
 
@@ -74,7 +74,7 @@ impl Folder {
         if path.is_file() {
             return Err(ExportError::NotAFolder { path: path.to_owned() });
         }
-        fs::create_dir_all(path).map_err(|reason| sorted(path, reason))?;
+        private::create_folder(path).map_err(|reason| sorted(path, reason))?;
         let folder = Folder { path: path.to_owned(), existing, names: Vec::new() };
         match folder.export_files()?.into_iter().next() {
             Some(file) if existing == Existing::Keep => {
@@ -96,10 +96,8 @@ impl Folder {
     ) -> Result<T, ExportError> {
         let path = self.unfinished(name);
         let write = || {
-            let mut options = OpenOptions::new();
             self.names.push(name.to_owned());
-            let file = options.write(true).create(true).truncate(true).open(&path)?;
-            let mut out = BufWriter::new(file);
+            let mut out = BufWriter::new(private::create(&path)?);
             let told = content(&mut out)?;
             out.flush()?;
             out.get_ref().sync_all()?;

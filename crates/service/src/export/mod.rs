@@ -70,6 +70,7 @@ pub fn export(
     progress: &mut dyn FnMut(u64, u64),
 ) -> Result<Exported, ExportError> {
     let mut into = Folder::open(folder, existing)?;
+    store.verify()?; // what is damaged isn't handed on as the record
     for _ in 0..ATTEMPTS {
         let before = store.n_facts()?;
         let exported = write_all(store, &mut into, before, progress)?;

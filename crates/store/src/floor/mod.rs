@@ -6,7 +6,7 @@
 
 mod write;
 
-pub(crate) use write::{write_link, write_message};
+pub(crate) use write::{sum_link, sum_message, write_link, write_message};
 
 use std::collections::BTreeMap;
 
@@ -115,8 +115,9 @@ pub struct MessageOnRecord {
     pub recorded: Timestamp,
 }
 
-const MESSAGE_COLUMNS: &str = "m.seq, f.id, m.lifter, m.link, m.day, m.kind, m.body, m.logged_us, \
-                               m.sent_us, m.outcome, m.thing, m.refused, f.recording";
+const MESSAGE_COLUMNS: &str = "m.seq, f.id, m.lifter, \
+                               (SELECT k.id FROM fact k WHERE k.seq = m.link), m.day, m.kind, \
+                               m.body, m.logged_us, m.sent_us, m.outcome, m.thing, m.refused, f.recording";
 
 impl Store {
     /// The link whose token has this hash, revoked or not.

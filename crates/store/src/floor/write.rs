@@ -7,6 +7,7 @@ use rusqlite::{Connection, params};
 
 use super::{FloorMessage, Outcome, PhoneLink, link_at, message_with_id};
 use crate::StoreError;
+use crate::checksum::Checksum;
 use crate::error::Trouble;
 use crate::history::{correct, withdraw};
 use crate::rows::{SET_COLUMNS, SetRow};
@@ -22,7 +23,7 @@ impl ImportInto<'_> {
             if newest_link(at, &link.id)?.is_some() {
                 return Ok(());
             }
-            let seq = ledger.put_entry(at, &first("phone", &link.id))?;
+            let seq = ledger.put_entry(at, &first("phone", &link.id), |sum| sum_link(sum, link))?;
             write_link(ledger, at, seq, link)
         })
     }
@@ -48,7 +49,7 @@ impl ImportInto<'_> {
                 reason,
                 ..first("phone", &link.id)
             };
-            let seq = ledger.put_entry(at, &entry)?;
+            let seq = ledger.put_entry(at, &entry, |sum| sum_link(sum, &link))?;
             write_link(ledger, at, seq, &link)
         })
     }
@@ -65,7 +66,8 @@ impl ImportInto<'_> {
     pub fn add_floor_message(&mut self, message: &FloorMessage) -> Result<(), StoreError> {
         self.writing(|ledger, at| {
             ledger.known_lifter_id(at, &message.lifter)?; // before a row is touched
-            let seq = ledger.put_entry(at, &first("floor", &message.id))?;
+            let entry = first("floor", &message.id);
+            let seq = ledger.put_entry(at, &entry, |sum| sum_message(sum, message))?;
             write_message(ledger, at, seq, message)
         })
     }
@@ -114,6 +116,26 @@ impl ImportInto<'_> {
     }
 }
 
+/// Adds all that a link says to its fact's checksum.
+pub(crate) fn sum_link(sum: &mut Checksum, link: &PhoneLink) {
+    sum.add(link.lifter.key()).add(link.token_hash.as_slice()).add(link.opens.as_str());
+}
+
+/// Adds all that a message says to its fact's checksum.
+pub(crate) fn sum_message(sum: &mut Checksum, message: &FloorMessage) {
+    let (outcome, thing, refused) = outcome_of(message);
+    sum.add(message.lifter.key())
+        .add(message.link.as_slice())
+        .add(message.day.to_string())
+        .add(message.kind.as_str())
+        .add(message.body.as_str())
+        .add(message.logged.as_microsecond())
+        .add(message.sent.as_microsecond())
+        .add(outcome)
+        .add(thing)
+        .add(refused);
+}
+
 pub(crate) fn write_link(
     ledger: &mut Ledger,
     at: &Connection,
@@ -135,12 +157,11 @@ pub(crate) fn write_message(
     message: &FloorMessage,
 ) -> Result<(), Trouble> {
     let lifter = ledger.known_lifter_id(at, &message.lifter)?;
-    let (outcome, thing, refused) = match &message.outcome {
-        Outcome::Kept => ("kept", None, None),
-        Outcome::Set(id) => ("set", Some(id.as_bytes().as_slice()), None),
-        Outcome::CheckIn(id) => ("check-in", Some(id.as_bytes().as_slice()), None),
-        Outcome::Refused(reason) => ("refused", None, Some(reason.as_str())),
-    };
+    let (outcome, thing, refused) = outcome_of(message);
+    let link = newest_link(at, &message.link)?.ok_or_else(|| {
+        let id = uuid::Uuid::from_bytes(message.link).to_string();
+        Trouble::from(StoreError::NoSuchFact { what: "link", id })
+    })?;
     at.prepare_cached(
         "INSERT INTO floor_message (seq, lifter, link, day, kind, body, logged_us, sent_us, \
          outcome, thing, refused) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
@@ -148,7 +169,7 @@ pub(crate) fn write_message(
     .execute(params![
         seq,
         lifter,
-        message.link,
+        link.entry,
         message.day.to_string(),
         message.kind,
         message.body,
@@ -159,6 +180,16 @@ pub(crate) fn write_message(
         refused,
     ])?;
     Ok(())
+}
+
+/// What became of a message as it lies in the file: the word, the thing, the reason.
+fn outcome_of(message: &FloorMessage) -> (&'static str, Option<&[u8]>, Option<&str>) {
+    match &message.outcome {
+        Outcome::Kept => ("kept", None, None),
+        Outcome::Set(id) => ("set", Some(id.as_bytes().as_slice()), None),
+        Outcome::CheckIn(id) => ("check-in", Some(id.as_bytes().as_slice()), None),
+        Outcome::Refused(reason) => ("refused", None, Some(reason.as_str())),
+    }
 }
 
 fn sets_on(

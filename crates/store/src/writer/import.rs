@@ -1,13 +1,11 @@
 //! An import: many facts in one transaction, all of them or none.
 
-use std::path::Path;
-use std::sync::MutexGuard;
-
 use domain::{CheckIn, Lifter, LoggedSet};
 use jiff::Timestamp;
 use rusqlite::Connection;
 
 use super::{Added, Ledger, OnDifference};
+use crate::connections::Turn;
 use crate::error::Trouble;
 use crate::facts::{Fact, restore};
 use crate::{Store, StoreError};
@@ -39,29 +37,31 @@ impl std::fmt::Display for ImportId {
 /// One writing transaction. Nothing of it can be seen before [`ImportInto::commit`] returns, and
 /// nothing of it stays if it is dropped before.
 pub struct ImportInto<'a> {
-    path: &'a Path,
-    connection: MutexGuard<'a, Connection>,
+    store: &'a Store,
+    connection: Turn<'a>,
     ledger: Ledger,
     given_up: bool,
 }
 
 impl Store {
-    /// Begins an import from `source` (a file's name, say). Waits for other writers up to the busy
-    /// timeout. Until it ends, no other method of this store that writes can get through.
+    /// Begins an import from `source` (a file's name, say). Waits for its turn behind other threads, and for
+    /// other programs up to the busy timeout. Until it ends, no other method of this store that writes can get
+    /// through.
     ///
     /// # Errors
-    /// [`StoreError::Locked`] when another writer isn't done in time.
+    /// [`StoreError::Locked`] when another program isn't done in time, [`StoreError::Queue`] when the threads
+    /// before aren't, [`StoreError::Replaced`] when the file isn't there any more.
     pub fn begin_import(&self, source: &str, now: Timestamp) -> Result<ImportInto<'_>, StoreError> {
-        let path = self.path();
         let connection = self.writer()?;
+        self.refuse_if_lost(&connection)?;
         let ledger = connection
             .execute_batch("BEGIN IMMEDIATE")
             .map_err(Trouble::from)
             .and_then(|()| {
                 Ledger::begin(&connection, source, now).inspect_err(|_| undo(&connection))
             })
-            .map_err(|trouble| trouble.at(path))?;
-        Ok(ImportInto { path, connection, ledger, given_up: false })
+            .map_err(|trouble| trouble.at(self.path()))?;
+        Ok(ImportInto { store: self, connection, ledger, given_up: false })
     }
 }
 
@@ -121,9 +121,16 @@ impl ImportInto<'_> {
     /// record, or if facts were only restored, which keep their own recordings.
     ///
     /// # Errors
-    /// On any error nothing of the import stays.
+    /// On any error nothing of the import stays. [`StoreError::Replaced`] if the file was removed or replaced, even
+    /// while this ran.
     pub fn commit(mut self) -> Result<Option<ImportId>, StoreError> {
-        self.writing(|_, at| Ok(at.execute_batch("COMMIT")?))?;
+        self.store.refuse_if_lost(&self.connection)?;
+        self.writing(|ledger, at| {
+            ledger.seal(at)?;
+            Ok(at.execute_batch("COMMIT")?)
+        })?;
+        self.store.refuse_if_lost(&self.connection)?;
+        self.store.committed(&self.connection);
         Ok(self.ledger.recording.map(ImportId))
     }
 
@@ -134,14 +141,19 @@ impl ImportInto<'_> {
         step: impl FnOnce(&mut Ledger, &Connection) -> Result<T, Trouble>,
     ) -> Result<T, StoreError> {
         if self.given_up {
-            return Err(StoreError::GivenUp { path: self.path.to_owned() });
+            return Err(StoreError::GivenUp { path: self.store.path().to_owned() });
+        }
+        if self.connection.is_broken_off() {
+            self.given_up = true;
+            undo(&self.connection);
+            return Err(StoreError::Closed { path: self.store.path().to_owned() });
         }
         step(&mut self.ledger, &self.connection).map_err(|trouble| {
             if !matches!(trouble, Trouble::Told(_)) {
                 self.given_up = true;
                 undo(&self.connection);
             }
-            trouble.at(self.path)
+            trouble.at(self.store.path())
         })
     }
 }

@@ -14,10 +14,13 @@ use jiff::Timestamp;
 use rusqlite::{CachedStatement, Connection, OptionalExtension, Row, params};
 
 use crate::StoreError;
+use crate::checksum::{Checksum, digest_with};
 use crate::error::Trouble;
+use crate::log::renew_mark;
 use crate::rows::{
     CHECK_IN_COLUMNS, CheckInRow, LIFTER_COLUMNS, LifterRow, SET_COLUMNS, SetRow, day_and_time,
 };
+use crate::verify::{HeadOfFact, digest_on_record};
 
 pub use import::{ImportId, ImportInto};
 
@@ -56,6 +59,8 @@ pub(crate) trait Kept: Sized + PartialEq {
     fn lifter(&self) -> &LifterName;
     /// Whether both say the same; spelling of names aside.
     fn says_the_same(&self, other: &Self) -> bool;
+    /// Adds all that it says to its fact's checksum.
+    fn sum(&self, sum: &mut Checksum);
     fn write(&self, ledger: &mut Ledger, at: &Connection, seq: i64) -> Result<(), Trouble>;
     fn load(connection: &Connection, seq: i64) -> Result<Self, Trouble>;
 }
@@ -105,6 +110,13 @@ pub(crate) struct Entry<'a> {
     pub(crate) reason: &'a str,
 }
 
+/// The recording under which a fact is written.
+pub(crate) struct RecordedAs<'a> {
+    pub(crate) id: i64,
+    pub(crate) at_us: i64,
+    pub(crate) source: &'a str,
+}
+
 /// The state of one writing transaction. Its memory grows with the number of lifters and lifts and
 /// not with the number of sets.
 pub(crate) struct Ledger {
@@ -112,6 +124,10 @@ pub(crate) struct Ledger {
     at_us: i64,
     pub(crate) recording: Option<i64>,
     last_seq: i64,
+    /// How many facts there are with those of this transaction, and their digest.
+    digest: (i64, i64),
+    /// Whether anything is to be committed.
+    has_written: bool,
     any_moved: bool,
     lifters: HashMap<String, i64>,
     lifts: HashMap<String, i64>,
@@ -127,6 +143,8 @@ impl Ledger {
             at_us: now.as_microsecond(),
             recording: None,
             last_seq,
+            digest: digest_on_record(at)?,
+            has_written: false,
             any_moved: at.query_row(moved, [], |row| row.get(0))?,
             lifters: HashMap::new(),
             lifts: HashMap::new(),
@@ -143,7 +161,8 @@ impl Ledger {
         let place = thing.place();
         let Some(found) = self.find::<T>(at, &place)? else {
             self.known_lifter_id(at, thing.lifter())?; // before a row is touched
-            let seq = self.put_entry(at, &new_entry(T::KIND, &place))?;
+            let entry = new_entry(T::KIND, &place);
+            let seq = self.put_entry(at, &entry, |sum| thing.sum(sum))?;
             thing.write(self, at, seq)?;
             return Ok(Added::New);
         };
@@ -180,7 +199,7 @@ impl Ledger {
             withdrawn,
             reason,
         };
-        let seq = self.put_entry(at, &entry)?;
+        let seq = self.put_entry(at, &entry, |sum| thing.sum(sum))?;
         thing.write(self, at, seq)
     }
 
@@ -214,7 +233,7 @@ impl Ledger {
         }
         let mut entry = new_entry("lifter", key.as_bytes());
         entry.supersedes = head.as_ref();
-        let seq = self.put_entry(at, &entry)?;
+        let seq = self.put_entry(at, &entry, |sum| sum_lifter(sum, lifter))?;
         self.write_lifter(at, seq, lifter)?;
         Ok(if head.is_some() { Added::Superseded } else { Added::New })
     }
@@ -248,14 +267,20 @@ impl Ledger {
         }
         let mut entry = new_entry("lift-file", &id);
         entry.supersedes = head.as_ref();
-        let seq = self.put_entry(at, &entry)?;
+        let seq = self.put_entry(at, &entry, |sum| _ = sum.add(text))?;
         write_lift_file(at, seq, text)?;
         Ok(if head.is_some() { Added::Superseded } else { Added::New })
     }
 
-    /// Adds the common part of a fact, and the recording before the first.
-    pub(crate) fn put_entry(&mut self, at: &Connection, entry: &Entry<'_>) -> Result<i64, Trouble> {
-        let recording = match self.recording {
+    /// Adds the common part of a fact, and the recording before the first. `content` adds what the fact says to its
+    /// checksum.
+    pub(crate) fn put_entry(
+        &mut self,
+        at: &Connection,
+        entry: &Entry<'_>,
+        content: impl FnOnce(&mut Checksum),
+    ) -> Result<i64, Trouble> {
+        let id = match self.recording {
             Some(recording) => recording,
             None => {
                 at.execute(
@@ -265,7 +290,11 @@ impl Ledger {
                 *self.recording.insert(at.last_insert_rowid())
             }
         };
-        self.put_entry_as(at, entry, self.last_seq + 1, recording)
+        let source = std::mem::take(&mut self.source);
+        let recorded = RecordedAs { id, at_us: self.at_us, source: &source };
+        let put = self.put_entry_as(at, entry, self.last_seq + 1, &recorded, content);
+        self.source = source;
+        put
     }
 
     /// Adds the common part of a fact under a given number and recording.
@@ -274,26 +303,56 @@ impl Ledger {
         at: &Connection,
         entry: &Entry<'_>,
         seq: i64,
-        recording: i64,
+        recorded: &RecordedAs<'_>,
+        content: impl FnOnce(&mut Checksum),
     ) -> Result<i64, Trouble> {
+        let head = HeadOfFact {
+            seq,
+            kind: entry.kind,
+            id: entry.id,
+            place: entry.place,
+            entry: entry.supersedes.map_or(seq, |head| head.entry),
+            supersedes: entry.supersedes.map(|head| head.seq),
+            withdrawn: entry.withdrawn,
+            reason: entry.reason,
+            recording: recorded.id,
+            at_us: recorded.at_us,
+            source: recorded.source,
+        };
+        let mut sum = head.begin_checksum();
+        content(&mut sum);
+        let checksum = sum.finish();
         at.prepare_cached(
             "INSERT INTO fact (seq, recording, kind, id, place, entry, supersedes, withdrawn, \
-             reason) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+             reason, checksum) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
         )?
         .execute(params![
-            seq,
-            recording,
-            entry.kind,
-            entry.id,
-            entry.place,
-            entry.supersedes.map_or(seq, |head| head.entry),
-            entry.supersedes.map(|head| head.seq),
-            entry.withdrawn,
-            entry.reason,
+            head.seq,
+            head.recording,
+            head.kind,
+            head.id,
+            head.place,
+            head.entry,
+            head.supersedes,
+            head.withdrawn,
+            head.reason,
+            checksum,
         ])?;
         self.any_moved |= entry.place.is_some();
         self.last_seq = seq;
+        self.digest = (self.digest.0 + 1, digest_with(self.digest.1, checksum));
+        self.has_written = true;
         Ok(seq)
+    }
+
+    /// The last step before a commit: the record's new digest and mark, if anything was written.
+    pub(crate) fn seal(&mut self, at: &Connection) -> Result<(), Trouble> {
+        if std::mem::replace(&mut self.has_written, false) {
+            at.prepare_cached("UPDATE record_mark SET n_facts = ?1, digest = ?2")?
+                .execute(self.digest)?;
+            renew_mark(at)?;
+        }
+        Ok(())
     }
 
     pub(crate) fn last_seq(&self) -> i64 {
@@ -402,6 +461,21 @@ impl Kept for LoggedSet {
             && self.note == other.note
     }
 
+    fn sum(&self, sum: &mut Checksum) {
+        let (day, time) = day_and_time(self.when);
+        sum.add(self.lifter.key())
+            .add(self.lift.as_str())
+            .add(day)
+            .add(time)
+            .add(self.number.get())
+            .add(self.kind.as_str())
+            .add(self.load.grams())
+            .add(self.load.unit().as_str())
+            .add(self.reps.get())
+            .add(self.rir.map(halves))
+            .add(self.note.as_str());
+    }
+
     fn write(&self, ledger: &mut Ledger, at: &Connection, seq: i64) -> Result<(), Trouble> {
         let lifter = ledger.known_lifter_id(at, &self.lifter)?;
         let lift = ledger.lift_id(at, &self.lift)?;
@@ -421,7 +495,7 @@ impl Kept for LoggedSet {
             self.load.grams(),
             self.load.unit().as_str(),
             self.reps.get(),
-            self.rir.map(|rir| (rir.get() * 2.0) as u8), // 0 to 20, whole
+            self.rir.map(halves),
             self.note.as_str(),
         ])?;
         Ok(())
@@ -458,6 +532,19 @@ impl Kept for CheckIn {
             && (self.body_mass, self.pain) == (other.body_mass, other.pain)
     }
 
+    fn sum(&self, sum: &mut Checksum) {
+        let (day, time) = day_and_time(self.when);
+        sum.add(self.lifter.key())
+            .add(day)
+            .add(time)
+            .add(self.sleep_h)
+            .add(self.stress)
+            .add(self.soreness)
+            .add(self.body_mass.map(|mass| mass.grams()))
+            .add(self.pain.map(|pain| pain.joint.key()))
+            .add(self.pain.map(|pain| pain.rating()));
+    }
+
     fn write(&self, ledger: &mut Ledger, at: &Connection, seq: i64) -> Result<(), Trouble> {
         let lifter = ledger.known_lifter_id(at, &self.lifter)?;
         let (day, time) = day_and_time(self.when);
@@ -489,6 +576,30 @@ impl Kept for CheckIn {
             statement.query_row([seq], |row| Ok((CheckInRow::read(row)?, row.get(9)?)))?;
         row.into_check_in(&name_of(connection, lifter)?)
     }
+}
+
+/// Half repetitions in reserve: 0 to 20, whole.
+fn halves(rir: domain::Rir) -> u8 {
+    (rir.get() * 2.0) as u8
+}
+
+/// Adds all that a lifter's settings say to their fact's checksum.
+pub(crate) fn sum_lifter(sum: &mut Checksum, lifter: &Lifter) {
+    let limits = &lifter.limits;
+    let mut pairs = lifter.plates.pairs().to_vec();
+    pairs.sort_unstable_by_key(|(mass, _)| *mass);
+    let plates: Vec<String> =
+        pairs.iter().map(|(mass, pairs)| format!("{}:{pairs}", mass.grams())).collect();
+    sum.add(lifter.name.key())
+        .add(lifter.name.as_str())
+        .add(lifter.unit.as_str())
+        .add(lifter.bar.mass.grams())
+        .add(lifter.bar.collars.grams())
+        .add(limits.pain())
+        .add(limits.shortfall_pct())
+        .add(limits.cut_for_nothing())
+        .add(limits.trained_through())
+        .add((!plates.is_empty()).then(|| plates.join(" ")));
 }
 
 /// The number of a lifter in this file.
