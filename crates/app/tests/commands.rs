@@ -659,6 +659,29 @@ fn log_of(who: &str, n: u32) -> String {
     log
 }
 
+/// The card stops what loads a joint until the command has an answer at the limit.
+#[test]
+fn a_complaint_is_reported_and_answered_by_a_command() {
+    let gym = Gym::new();
+    gym.check(&["import", &gym.file("log.csv", format!("{HEADER}{}", log_of("Nell Ash", 8)))], 0);
+    let rate = |joint, pain, code| {
+        gym.check(&["joints", "Nell Ash", "--joint", joint, "--pain", pain], code)
+    };
+    let asked = rate("elbow", "6", 0);
+    assert_says(&asked, &["Recorded: elbow 6 of 10.", "How is the elbow today?"]);
+    assert_says(&asked, &["Answer with: bellwether joints", "--joint elbow --pain RATING"]);
+    let stopped = || gym.json(&["card", "Nell Ash"], 0)["stopped"].as_array().unwrap().len();
+    assert_eq!(stopped(), 1);
+    let lifts = gym.check(&["lifts", "Nell Ash"], 0);
+    assert_says(&lifts, &["How is the elbow today?", "stop. Pain of 6 in the elbow"]);
+    assert_says(&rate("elbow", "11", 2), &["0 to 10"]);
+    assert_says(&rate("heart", "2", 2), &["heart"]);
+    gym.check(&["joints", "Nell Ash", "--joint", "elbow"], 2);
+    assert_eq!(stopped(), 1);
+    assert!(!rate("elbow", "5", 0).contains("How is the elbow today?"));
+    assert_eq!(stopped(), 0);
+}
+
 #[test]
 fn fits_are_kept_and_lifters_pooled_on_request() {
     let gym = Gym::new();
