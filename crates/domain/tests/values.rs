@@ -1,5 +1,8 @@
 //! Every bound that a type documents, from just inside to just outside.
 
+#[path = "support/properties.rs"]
+mod properties;
+
 use domain::mass::KG_PER_LB;
 use domain::{
     CheckIn, Joint, LiftName, LifterName, Limits, Load, LoggedSet, Mass, Muscle, Note, Pain,
@@ -253,6 +256,8 @@ fn an_id_names_lifter_time_lift_and_place_and_nothing_else() {
 }
 
 proptest! {
+    #![proptest_config(properties::config(256))]
+
     #[test]
     fn a_load_comes_back_from_its_value_in_either_unit(grams in -300_000i32..=2_000_000, lb: bool) {
         let unit = if lb { Unit::Lb } else { Unit::Kg };

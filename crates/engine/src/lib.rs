@@ -18,3 +18,7 @@ pub mod strength;
 pub mod target;
 pub mod trend;
 pub mod virtual_lifters;
+
+#[cfg(test)]
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;

@@ -3,6 +3,9 @@
 //! No value here comes from elsewhere; `pooling_reference.rs` holds those. Long because every relation is
 //! tried on both forms of covariance and every refusal is named.
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use engine::pooling::{
     Between, Component, Estimate, Pooled, PoolingError, Priors, RepeatedMeasures, Search,
     SpreadPrior, Structure, Verdict, fit_repeated, pool, without_prior,
@@ -94,7 +97,7 @@ fn by_definition(raw: &[Raw], spread: &DMatrix<f64>) -> f64 {
 // Against the definition
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
+    #![proptest_config(properties::config(48))]
 
     #[test]
     fn criterion_is_the_definitions_and_least(

@@ -1,6 +1,9 @@
 //! The one-lift model and its readings: against published thresholds, closed forms and simulation
 //! with a known truth.
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use domain::{Catalogue, Joint, Lift, LiftName, Limits, Pain, When};
 use engine::complaint::{Rating, standing};
 use engine::reading::{self, Call, Chances, Circumstances, Gauge};
@@ -562,7 +565,7 @@ fn an_untold_reserve_is_the_usual_one_with_more_doubt() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
+    #![proptest_config(properties::config(48))]
 
     // Whatever is logged, forecasts stay finite and probabilities stay probabilities.
     #[test]

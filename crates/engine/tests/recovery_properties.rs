@@ -3,6 +3,9 @@
 //! No value here comes from elsewhere; `recovery_reference.rs` holds those. Records are invented at random,
 //! with repeated times, absences, lifts without a first set, missing items and the least noise there is.
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use domain::Catalogue;
 use engine::recovery::belief::Belief;
 use engine::recovery::{Dynamics, Event, Freak, Lifter, Parameters, Pooled, Shape, State};
@@ -136,7 +139,7 @@ fn check_readings(lifter: &Lifter, days: f64) -> Result<(), String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(60))]
+    #![proptest_config(properties::config(60))]
 
     #[test]
     fn beliefs_stay_sound(raw in proptest::collection::vec(raw(3), 1..60)) {
@@ -411,6 +414,8 @@ fn belief(numbers: &[f64]) -> (Belief, DMatrix<f64>) {
 }
 
 proptest! {
+    #![proptest_config(properties::config(256))]
+
     /// Each step, done in place on a triangle, is x ← T·x: mean T·m, covariance T·P·T'.
     #[test]
     fn steps_are_matrix_products(numbers in proptest::collection::vec(-1.0..1.0_f64, 56)) {
@@ -448,7 +453,7 @@ proptest! {
 // Relations
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(40))]
+    #![proptest_config(properties::config(40))]
 
     /// Kilograms are as good as pounds: a factor on all loads moves levels by its logarithm and nothing
     /// else. Tolerance: rounding, as it grows over a record.

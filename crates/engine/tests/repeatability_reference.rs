@@ -4,6 +4,9 @@
 //! that they print are from memory; the data reproduce every printed figure. Longer digits come from
 //! `reference/repeatability_reference.py` (pingouin 0.7.0, SciPy 1.17.1).
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use engine::repeatability::{
     Confidence, CoverageFactor, EarlierReadings, IntraclassCorrelation, MeanSquares, Reliability,
     RepeatabilityError, Trials, between_person_sd, chance_of_true_drop, coefficient_of_variation,
@@ -588,6 +591,8 @@ mod properties {
     }
 
     proptest! {
+        #![proptest_config(crate::properties::config(256))]
+
         // Tolerance: values of 1e3 with spreads of 30 lose two digits in the mean squares, and the
         // coefficient's own size scales what is left.
         #[test]

@@ -4,6 +4,9 @@
 //! likelihood and states are held against it through generalised least squares. No value here comes
 //! from elsewhere; `statespace_reference.rs` holds those.
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use engine::statespace::{
     Convention, Filter, Forecast, Innovation, LocalLevel, LocalLinearTrend, MaximiseOptions, Model,
     Observation, Parameter, Side, Start, StateSpaceError, Verdict, filter_series, fit_local_level,
@@ -170,7 +173,7 @@ fn assert_matches_dense<M: Model<N>, const N: usize>(
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(properties::config(256))]
 
     #[test]
     fn recursive_equals_dense_from_a_diffuse_start(model in a_trend(), series in a_pinned_series()) {

@@ -4,6 +4,9 @@
 //! the printed digits come from `reference/strength_reference.py` (SciPy root search and central
 //! differences). `assert_printed` compares to half a unit of the last printed digit.
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use engine::strength::{
     Equation, ImpulseResponse, LoadRepCurve, MAX_LOAD, MAX_REPS, Reserve, SpeedMeasure,
     StandardDeviation, StrengthError, UNREPORTED_RESERVE_SD, VelocityLift, WeekLoad,
@@ -210,6 +213,8 @@ mod one_rm {
     }
 
     proptest! {
+        #![proptest_config(crate::properties::config(256))]
+
         #[test]
         fn there_and_back(which in 0usize..9, load in 1.0..500.0f64, reps in 1.0..30.0f64) {
             let equation = Equation::ALL[which];
@@ -413,6 +418,8 @@ mod curve {
     }
 
     proptest! {
+        #![proptest_config(crate::properties::config(256))]
+
         #[test]
         fn there_and_back(b in 0.005..0.1f64, load in 1.0..500.0f64, n in 0.5..60.0f64) {
             let curve = LoadRepCurve::new(b).unwrap();
@@ -511,6 +518,8 @@ mod velocity {
     }
 
     proptest! {
+        #![proptest_config(crate::properties::config(256))]
+
         #[test]
         fn there_and_back(which in 0usize..4, percent in 30.0..100.0f64) {
             let lift = VelocityLift::ALL[which];

@@ -1,6 +1,9 @@
 //! Tables in, sets out: our own format, foreign tables, and everything that can be wrong with a
 //! file. What the store keeps is tested in `import_store.rs`.
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use std::sync::LazyLock;
 
 use domain::{
@@ -641,6 +644,8 @@ fn any_set() -> impl Strategy<Value = LoggedSet> {
 }
 
 proptest! {
+    #![proptest_config(properties::config(256))]
+
     #[test]
     fn any_sets_written_in_our_format_come_back(sets in prop::collection::vec(any_set(), 1..20)) {
         let mut writer = csv::Writer::from_writer(Vec::new());

@@ -1,5 +1,8 @@
 //! Programme files: there and back without loss, and complaints that name the line and the cure.
 
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
+
 use domain::programme::{ShareOfToday, StepBack, WaveWeek};
 use domain::{
     Catalogue, DoseRange, Drafting, EquipmentClass, Joint, LiftName, Mass, Muscle, Note,
@@ -100,7 +103,7 @@ fn programme() -> impl Strategy<Value = Programme> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(128))]
+    #![proptest_config(properties::config(128))]
 
     #[test]
     fn a_programme_goes_there_and_back_without_loss(programme in programme()) {

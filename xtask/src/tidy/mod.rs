@@ -8,6 +8,7 @@
 mod bans;
 mod files;
 mod pages;
+mod properties;
 mod rooms;
 mod rust_text;
 mod tree;
@@ -65,6 +66,7 @@ pub(crate) fn check(tree: &Tree) -> Report {
     bans::check(tree, &mut report);
     words::check(tree, &mut report);
     pages::check(tree, &mut report);
+    properties::check(tree, &mut report);
     report.findings.sort();
     report.findings.dedup();
     report

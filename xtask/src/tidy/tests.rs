@@ -111,6 +111,22 @@ fn nothing_is_left_unfinished() {
 }
 
 #[test]
+fn a_property_writes_nothing_into_the_tree() {
+    let path = "crates/engine/tests/new.rs";
+    let block = |first: &str| format!("//! New.\nproptest! {{\n{first}\n    #[test]\n}}\n");
+    passes(path, &block("    #![proptest_config(properties::config(48))]"));
+    passes(path, &block("    // Slow.\n    #![proptest_config(crate::properties::config(64))]"));
+    found(path, &block(""), 2, "`#![proptest_config(properties::config(…))]`");
+    found(path, &block("    // #![proptest_config(properties::config(48))]"), 2, "without");
+    found(path, "//! New.\nuse x::ProptestConfig;\n", 2, "`ProptestConfig`");
+    found(path, "//! New.\nx.failure_persistence = None;\n", 2, "`failure_persistence`");
+    passes(super::properties::SHARED, "//! How.\nx.failure_persistence = None;\n");
+    for written in ["tests/new.proptest-regressions", "proptest-regressions/target/tests.txt"] {
+        found(&format!("crates/engine/{written}"), "cc 71\n", 0, "with a name");
+    }
+}
+
+#[test]
 fn rooms_depend_downward_only() {
     let wrong = [
         ("app", "store"),

@@ -89,6 +89,8 @@ fn any_point() -> impl Strategy<Value = PointView> {
 }
 
 proptest! {
+    #![proptest_config(crate::properties::config(256))]
+
     #[test]
     fn any_record_draws_numbers_on_the_paper(points in prop::collection::vec(any_point(), 0..12)) {
         let any = points.iter().any(|p| p.days.is_finite() && p.one_rm_seen.is_some_and(f64::is_finite));
@@ -110,6 +112,8 @@ proptest! {
 }
 
 proptest! {
+    #![proptest_config(crate::properties::config(256))]
+
     #[test]
     fn any_muscle_draws_numbers_on_the_paper(
         days in prop::collection::vec((any_number(), any_number(), any_number(), any_number()), 0..6),

@@ -6,3 +6,5 @@ mod charts;
 mod fixture;
 mod pages;
 mod print;
+#[path = "../../../domain/tests/support/properties.rs"]
+mod properties;

@@ -288,7 +288,7 @@ fn any_ladder() -> impl Strategy<Value = Ladder> {
 
 proptest! {
     // Masses prime to each other make tables of a million sums, slow in a debug build.
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(crate::properties::config(64))]
 
     #[test]
     fn plates_equal_brute_force(pairs in any_stock(), empty in 0_u32..30_000, wanted in 0_i32..400_000) {

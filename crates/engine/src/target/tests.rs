@@ -422,6 +422,8 @@ fn rules_refuse_nonsense() {
 }
 
 proptest! {
+    #![proptest_config(crate::properties::config(256))]
+
     #[test]
     fn every_target_can_be_loaded_and_no_step_is_too_large(
         low in 1_u16..15, wide in 0_u16..6, load in 20_u16..300, a in 1_u16..25, b in 1_u16..25,
@@ -580,6 +582,8 @@ fn half_is_missing_from_two_repetitions_on() {
 }
 
 proptest! {
+    #![proptest_config(crate::properties::config(256))]
+
     /// Every remaining set would have been made with two left by the lead set's own 1RM.
     #[test]
     fn a_held_set_is_never_heavier_or_longer(
