@@ -28,8 +28,10 @@
 //! into the valley. Newton steps on the elements of a triangular factor L, Σ = L L', its components in order
 //! of the spread that those before leave, go to its floor; in L a variance of zero is a smooth, interior point, where in Σ it is a wall. At a minimum over
 //! covariances G Σ = 0 and G has no negative direction among those in which Σ vanishes. The search checks
-//! both and says how it ended ([`Verdict`]). The criterion can have several valleys; the one
-//! reached from wide spreads is reported.
+//! both and says how it ended ([`Verdict`]). The criterion can have several valleys: where some persons are known
+//! well and others hardly, all may be alike but for bad luck, or apart. From the first floor the criterion is looked at
+//! along the spread of each component and of all together, from none to many times the natural scale; the search
+//! goes down from every dip, and the lowest floor is reported.
 //!
 //! # Persons
 //! θ̂_i = μ + Σ r_i is the best linear unbiased prediction (Henderson; Robinson 1991), with covariance
@@ -58,6 +60,7 @@ pub mod repeated;
 pub mod structure;
 
 mod criterion;
+mod elsewhere;
 mod search;
 
 pub use estimate::{Estimate, without_prior};

@@ -7,12 +7,14 @@ use nalgebra::{DMatrix, DVector};
 
 use super::PoolingError;
 use super::criterion::{Person, Point, Problem};
+use super::elsewhere::elsewhere;
 use super::structure::Between;
 
 /// How the search ended.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Verdict {
-    /// At a minimum over all covariances of the structure.
+    /// At a minimum over all covariances of the structure, and none lower was found where the spread of a
+    /// component, or of all, is quite another.
     Converged,
     /// At a minimum, but the data do not say how much persons differ in these components (positions,
     /// from 0), since fewer than two persons know them: their spread is where the search started and
@@ -31,7 +33,7 @@ pub struct Search {
     pub verdict: Verdict,
     /// Greatest slope left of −2 ln L_R, per step of one natural scale of a component.
     pub slope: f64,
-    /// EM and Newton steps.
+    /// EM and Newton steps on the way there.
     pub iterations: usize,
     /// How often the criterion was computed.
     pub evaluations: usize,
@@ -54,8 +56,10 @@ pub(super) struct Found {
 const EM_STEPS: usize = 20;
 /// Most Newton steps, in each round.
 const NEWTON_STEPS: usize = 60;
-/// Rounds of Newton steps, each but the first from a better point.
+/// Rounds of Newton steps, each but the first from a better point; and valleys left for a lower one.
 const ROUNDS: usize = 6;
+/// Share of the criterion by which another valley must be lower.
+const LOWER: f64 = 1e-9;
 /// Slope that counts as none, in units of the criterion per natural scale.
 const FLOOR: f64 = 1e-7;
 /// Half-width of the difference quotients of the slope, in natural scales.
@@ -71,18 +75,14 @@ const NO_VARIANCE: f64 = 1e-9;
 
 /// Minimises the criterion over the covariances of the structure.
 pub(super) fn minimise(problem: &Problem) -> Result<Found, PoolingError> {
-    let mut valley = Valley::new(problem)?;
+    let valley = Valley::new(problem)?;
     if problem.layout.varying.is_empty() {
         return Ok(valley.conclude(&Ending::Floor));
     }
-    valley.expectation_maximisation();
-    let mut end = Ending::Floor;
+    let (mut valley, mut end) = valley.descend();
     for _ in 0..ROUNDS {
-        end = valley.newton();
-        let moved = valley.try_zeros();
-        if !(valley.escape() || moved) {
-            break;
-        }
+        let Some(lower) = valley.lower_one() else { break };
+        (valley, end) = lower;
     }
     Ok(valley.conclude(&end))
 }
@@ -112,16 +112,54 @@ impl<'a> Valley<'a> {
     /// Starts from independent components, each as spread as a typical person is vague.
     fn new(problem: &'a Problem) -> Result<Self, PoolingError> {
         let sampling = sampling_variances(problem);
+        let factor = DMatrix::from_diagonal(&sampling.map(f64::sqrt));
+        Self::starting_at(problem, sampling, factor).ok_or(PoolingError::OutOfRange)
+    }
+
+    fn starting_at(
+        problem: &'a Problem,
+        sampling: DVector<f64>,
+        factor: DMatrix<f64>,
+    ) -> Option<Self> {
         let scales = sampling.map(f64::sqrt);
-        let factor = DMatrix::from_diagonal(&scales);
-        let point = problem.at(&factor).ok_or(PoolingError::OutOfRange)?;
+        let point = problem.at(&factor)?;
         let free = (0..scales.len()).map(|row| (row, row)).collect();
-        Ok(Self { problem, sampling, scales, factor, free, point, iterations: 0, evaluations: 1 })
+        Some(Self { problem, sampling, scales, factor, free, point, iterations: 0, evaluations: 1 })
+    }
+
+    /// Goes down to a floor.
+    fn descend(mut self) -> (Self, Ending) {
+        self.expectation_maximisation();
+        let mut end = Ending::Floor;
+        for _ in 0..ROUNDS {
+            end = self.newton();
+            let moved = self.try_zeros();
+            if !(self.escape() || moved) {
+                break;
+            }
+        }
+        (self, end)
+    }
+
+    /// A lower valley than this one, descended into, if one is found.
+    fn lower_one(&mut self) -> Option<(Self, Ending)> {
+        let scales = self.sampling.map(f64::sqrt);
+        let level = self.point.criterion - LOWER * (1.0 + self.point.criterion.abs());
+        for start in elsewhere(self.problem, &scales, &self.factor) {
+            let other = Self::starting_at(self.problem, self.sampling.clone(), start)?;
+            let (mut other, end) = other.descend();
+            if other.point.criterion < level {
+                other.evaluations += self.evaluations;
+                return Some((other, end));
+            }
+            self.evaluations += other.evaluations;
+        }
+        None
     }
 
     /// EM steps, which never climb.
     fn expectation_maximisation(&mut self) {
-        let n_persons = self.problem.persons.len() as f64;
+        let n_persons = n_known(self.problem);
         for _ in 0..EM_STEPS {
             let spread = self.spread();
             let mut next = &spread * n_persons - &spread * &self.point.data_slope * &spread;
@@ -391,8 +429,7 @@ pub(super) fn sampling_variances(problem: &Problem) -> DVector<f64> {
     let layout = &problem.layout;
     let n = layout.n_components;
     let add = |sum: DMatrix<f64>, person: &Person| sum + person.root.tr_mul(&person.root);
-    let average =
-        problem.persons.iter().fold(DMatrix::zeros(n, n), add) / problem.persons.len() as f64;
+    let average = problem.persons.iter().fold(DMatrix::zeros(n, n), add) / n_known(problem);
     let sizes = average.diagonal().map(|value: f64| if value > 0.0 { value.sqrt() } else { 1.0 });
     let inverse_sizes = DMatrix::from_diagonal(&sizes.map(f64::recip));
     let eigen = (&inverse_sizes * &average * &inverse_sizes).symmetric_eigen();
@@ -407,6 +444,12 @@ pub(super) fn sampling_variances(problem: &Problem) -> DVector<f64> {
         problem.spread_prior.as_ref().map_or(1.0, |prior| prior.sds[component].powi(2))
     };
     DVector::from_iterator(layout.n_varying(), layout.varying.iter().map(variance))
+}
+
+/// How many persons there are of whom anything is known, at least 1: the others must not move where a search begins.
+fn n_known(problem: &Problem) -> f64 {
+    let known = problem.persons.iter().filter(|person| person.root.nrows() > 0).count();
+    known.max(1) as f64
 }
 
 /// Greatest magnitude, 0 for none.
