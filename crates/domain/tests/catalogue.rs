@@ -41,6 +41,37 @@ fn a_lift_is_found_under_any_of_its_spellings() {
     }
 }
 
+// Source: a push-up moves 0.64 of body mass (Ebben et al. 2011, J Strength Cond Res 25:2891, from memory); hanging
+//   from or standing on the hands, all but forearms and hands, 0.95 (Winter after Dempster 1955, from memory).
+// Goes red if a share, the load or the sign of assistance is left out of what a set moves.
+#[test]
+fn a_set_moves_its_load_and_its_share_of_body_mass() {
+    let catalogue = Catalogue::built_in();
+    for (name, load, moved) in [
+        ("push-up", 0.0, 0.64 * 80.0),
+        ("push-up", 10.0, 0.64 * 80.0 + 10.0),
+        ("dip", 20.0, 0.95 * 80.0 + 20.0),
+        ("pull-up", -25.0, 0.95 * 80.0 - 25.0),
+        ("bench press", 70.0, 70.0),
+    ] {
+        let lift = find(&catalogue, name);
+        assert!((lift.moved_kg(load, 80.0) - moved).abs() < 1e-9, "{name} with {load}");
+        assert!((lift.load_kg(moved, 80.0) - load).abs() < 1e-9, "{name} with {load}");
+        let accepted = lift.accepts_load(domain::Load::from_kg(load).unwrap());
+        assert!(accepted.is_ok(), "{name} with {load}");
+    }
+    let bench = find(&catalogue, "bench press");
+    for nothing in [0.0, -2.5] {
+        assert!(bench.accepts_load(domain::Load::from_kg(nothing).unwrap()).is_err(), "{nothing}");
+    }
+    // Prime movers are those with the whole weight.
+    assert!(bench.has_prime_mover(Muscle::Chest) && !bench.has_prime_mover(Muscle::Triceps));
+    assert_eq!(
+        [Muscle::Chest, Muscle::Triceps, Muscle::Calves].map(|m| bench.weight_of(m)),
+        [1.0, 0.5, 0.0]
+    );
+}
+
 #[test]
 fn a_coachs_lift_overrides_extends_and_inherits() {
     let catalogue = Catalogue::built_in()
