@@ -651,13 +651,24 @@ fn persons_that_cannot_be_pooled_are_refused() {
     }
 }
 
+// Means 1, 4 and 2 times `size`, each known to an sd of 1: far apart their own variance is the answer, 7/3 · size²,
+// and close together there is none. What can't be computed in double precision is refused.
 #[test]
 fn extreme_sizes_are_computed_or_refused() {
-    for size in [1e-150, 1e-20, 1e20, 1e150, 1e300] {
+    let pooled = |size: f64| {
         let persons: Vec<Estimate> =
             [1.0, 4.0, 2.0].iter().map(|value| number(value * size, 1.0)).collect();
-        if let Ok(pooled) = pool(&persons, &Structure::full(1), &Priors::default()) {
-            assert!(pooled.mean[0].is_finite() && pooled.spread[(0, 0)].is_finite());
+        pool(&persons, &Structure::full(1), &Priors::default())
+    };
+    for (size, variance) in [(1e-150, 0.0), (1e-20, 0.0), (1e20, 7.0 / 3.0)] {
+        let pooled = pooled(size).unwrap();
+        assert!((pooled.mean[0] / size - 7.0 / 3.0).abs() < 1e-9, "{size}: {}", pooled.mean);
+        let got = pooled.spread[(0, 0)] / (size * size);
+        assert!((got - variance).abs() < 1e-6, "{size}: {got}");
+    }
+    for size in [1e150, 1e300] {
+        if let Ok(pooled) = pooled(size) {
+            assert!(pooled.mean[0].is_finite() && pooled.spread[(0, 0)].is_finite(), "{size}");
         }
     }
 }
