@@ -575,7 +575,7 @@ mod hostile_tables {
     }
 }
 
-mod properties {
+mod relations {
     use super::*;
 
     fn table() -> impl Strategy<Value = Vec<Vec<f64>>> {
