@@ -94,6 +94,32 @@ fn repetitions_and_reserves_stop_at_their_bounds() {
 }
 
 #[test]
+fn reserves_go_in_halves_and_nothing_between() {
+    for (reserve, taken) in [(2.0, true), (2.5, true), (2.25, false), (2.75, false), (2.1, false)] {
+        assert_eq!(Rir::new(reserve).is_ok(), taken, "{reserve}");
+    }
+}
+
+#[test]
+fn work_and_tests_lead_and_nothing_else_does() {
+    let kinds = [SetKind::WarmUp, SetKind::Work, SetKind::Speed, SetKind::Test];
+    assert_eq!(kinds.map(SetKind::can_lead), [false, true, false, true]);
+}
+
+#[test]
+fn a_load_is_shown_to_two_decimals_with_its_unit() {
+    for (value, unit, shown) in [
+        (102.5, Unit::Kg, "102.5 kg"),
+        (101.25, Unit::Kg, "101.25 kg"),
+        (225.0, Unit::Lb, "225 lb"),
+        (-0.001, Unit::Kg, "0 kg"),
+        (-20.0, Unit::Kg, "-20 kg"),
+    ] {
+        assert_eq!(Load::new(value, unit).unwrap().to_string(), shown);
+    }
+}
+
+#[test]
 fn words_are_read_in_any_spelling() {
     check(
         SetKind::parse,
@@ -148,6 +174,8 @@ fn days_count_from_1970_with_noon_for_an_unknown_time() {
         ("1970-01-01", 0.5),
         ("1970-01-02T06:00", 1.25),
         ("2000-03-01T12:00", 11_017.5),
+        ("1970-01-01T00:45", 0.75 / 24.0),
+        ("1970-01-01T00:00:36", 0.01 / 24.0),
         ("1969-12-31T12:00", -0.5),
     ] {
         assert_eq!(When::parse(text).unwrap().days(), days, "{text}");
