@@ -141,3 +141,59 @@ fn one_spelling_can_not_stand_for_two_lifts_of_a_file() {
     let file = lift("one", "shared") + &lift("two", "Shared");
     check_refused(&file, 8, "`Shared` already stands for `one`");
 }
+
+/// Masses of body segments as shares of the whole: Winter, Biomechanics and Motor Control of Human Movement, table
+/// 4.1, after Dempster 1955 (from memory). Limbs are of one side.
+mod segment {
+    pub(super) const FOREARM_AND_HAND: f64 = 0.022;
+    pub(super) const FOOT: f64 = 0.0145;
+    pub(super) const LEG_AND_FOOT: f64 = 0.061;
+    pub(super) const WHOLE_LEG: f64 = 0.161;
+    pub(super) const HEAD_ARMS_TRUNK: f64 = 0.678;
+}
+
+#[test]
+fn shares_of_body_mass_are_those_of_the_segments_that_move() {
+    use segment::{FOOT, FOREARM_AND_HAND, HEAD_ARMS_TRUNK, LEG_AND_FOOT, WHOLE_LEG};
+    let all = Catalogue::built_in();
+    let shares = [
+        ("body-weight squat", 1.0 - 2.0 * LEG_AND_FOOT),
+        ("pistol squat", 1.0 - LEG_AND_FOOT),
+        ("nordic curl", 1.0 - 2.0 * LEG_AND_FOOT),
+        ("body-weight calf raise", 1.0 - 2.0 * FOOT),
+        ("body-weight single-leg calf raise", 1.0 - FOOT),
+        ("chin-up", 1.0 - 2.0 * FOREARM_AND_HAND),
+        ("pull-up", 1.0 - 2.0 * FOREARM_AND_HAND),
+        ("dip", 1.0 - 2.0 * FOREARM_AND_HAND),
+        ("back extension", HEAD_ARMS_TRUNK),
+        ("sit-up", HEAD_ARMS_TRUNK),
+        ("hanging leg raise", 2.0 * WHOLE_LEG),
+        ("lying leg raise", 2.0 * WHOLE_LEG),
+        ("side-lying leg raise", WHOLE_LEG),
+        // Measured with a force plate: Ebben et al. 2011, J Strength Cond Res 25:2891 (from memory).
+        ("push-up", 0.64),
+        ("knee push-up", 0.49),
+    ];
+    for (name, share) in shares {
+        let lift = find(&all, name);
+        // A whole percent at most from what the segments come to.
+        let moved = lift.moved_kg(0.0, 100.0);
+        assert!((moved - 100.0 * share).abs() < 1.0, "{name}: {moved} %, not {share}");
+    }
+}
+
+#[test]
+fn a_set_moves_the_load_and_the_share_of_the_body() {
+    let all = Catalogue::built_in();
+    let lift = |name: &str| find(&all, name);
+    let close = |got: f64, wanted: f64| assert!((got - wanted).abs() < 1e-9, "{got}, not {wanted}");
+    close(lift("chin-up").moved_kg(10.0, 80.0), 86.0);
+    close(lift("chin-up").moved_kg(-20.0, 80.0), 56.0);
+    close(lift("chin-up").load_kg(86.0, 80.0), 10.0);
+    close(lift("bench press").moved_kg(100.0, 80.0), 100.0);
+    close(lift("bench press").load_kg(100.0, 80.0), 100.0);
+    // Of dumbbells, machines and bars the body is no part, though it moves.
+    for other in all.lifts().iter().filter(|lift| lift.equipment != EquipmentClass::Bodyweight) {
+        close(other.moved_kg(40.0, 80.0), 40.0);
+    }
+}

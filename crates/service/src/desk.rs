@@ -17,6 +17,7 @@ use crate::ServiceError;
 use crate::at_once::at_once;
 use crate::card;
 use crate::demo;
+use crate::floor::Allowance;
 use crate::grounds::to_keep;
 use crate::history::{History, LiftHistory};
 use crate::lift_view::{Extent, lift_view};
@@ -35,13 +36,21 @@ pub struct Desk {
     people: People,
     threads: usize,
     clock: Option<fn() -> Timestamp>,
+    /// What phones have sent today.
+    pub(crate) allowance: Allowance,
 }
 
 impl Desk {
     /// A desk on `store`.
     #[must_use]
     pub fn new(store: Store) -> Desk {
-        Desk { store, people: People::default(), threads: 1, clock: None }
+        Desk {
+            store,
+            people: People::default(),
+            threads: 1,
+            clock: None,
+            allowance: Allowance::default(),
+        }
     }
 
     /// The same desk, reading this many lifters at once where many are asked for.

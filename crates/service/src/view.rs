@@ -27,6 +27,10 @@ pub enum CallWord {
 }
 
 impl CallWord {
+    /// All calls.
+    pub const ALL: [CallWord; 4] =
+        [CallWord::GoOn, CallWord::Ease, CallWord::Stop, CallWord::NoReading];
+
     /// The call as it is written everywhere.
     #[must_use]
     pub fn as_str(self) -> &'static str {

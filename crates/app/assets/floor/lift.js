@@ -160,9 +160,9 @@ function doneSets(lift, page) {
     return make('li', {},
       make('span', { class: 'done-set', text: `${done === lift.lead ? 'Lead set: ' : ''}${text}` }),
       done.sent || page.outbox.unstored.has(done.id) ? null : make('span', { class: 'aside', text: ' on this phone' }),
-      done.refused ? make('p', { class: 'refused', text: `The desk could not take this: ${done.refused}.` }) : null,
+      done.refused ? make('p', { class: 'refused', text: 'The desk could not take this: put it right at the top of this page.' }) : null,
       make('span', { class: 'done-acts' },
-        button('Correct', `correct-${place}`, () => page.correct(lift, done), { class: 'plain', 'aria-label': `Correct ${text}` }),
+        done.refused ? null : button('Correct', `correct-${place}`, () => page.correct(lift, done), { class: 'plain', 'aria-label': `Correct ${text}` }),
         button('Undo', `undo-${place}`, () => page.act('undo', { of: done.id }), { class: 'plain', 'aria-label': `Undo ${text}` })));
   }));
 }

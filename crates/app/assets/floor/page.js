@@ -6,6 +6,7 @@ import { checkInForm, choices, noteForm, ratings } from './forms.js';
 import { drawLift } from './lift.js';
 import { Outbox } from './outbox.js';
 import { complaints } from './pain.js';
+import { refusedBox } from './refused.js';
 import { Rest } from './rest.js';
 import { stateOf } from './state.js';
 import { chosenTheme, chooseTheme, THEMES } from './theme.js';
@@ -22,6 +23,8 @@ class Page {
     this.opened = null;
     this.checkIn = { open: false, sleep: null, stress: null, soreness: null };
     this.note = '';
+    /** What is typed to put right what the desk couldn't take: by message, and the `day` that it asks about. */
+    this.mending = new Map();
     this.said = '';
     this.outbox = new Outbox(token, day, () => this.refresh());
     this.held = false;
@@ -79,7 +82,7 @@ class Page {
 
   isTyping() {
     const active = document.activeElement;
-    const isText = active instanceof HTMLTextAreaElement || (active instanceof HTMLInputElement && active.type === 'text');
+    const isText = active instanceof HTMLTextAreaElement || (active instanceof HTMLInputElement && ['text', 'date'].includes(active.type));
     return isText && active.value !== active.defaultValue;
   }
 
@@ -99,6 +102,7 @@ class Page {
     const reached = document.querySelector('#reached');
     const text = reachedText(this.outbox);
     if (reached.textContent !== text) reached.textContent = text;
+    refill(document.querySelector('#refused'), refusedBox(this));
     this.drawStops();
     this.drawPains();
     this.drawCheckIn();
@@ -325,6 +329,8 @@ function reachedText(outbox) {
   } else if (what) {
     text.push(`${what} on this phone only${tried}.`);
     if (outbox.trouble) text.push(`The desk said: ${outbox.trouble}.`);
+  } else if (outbox.refused.some((entry) => !entry.refused.atDesk)) {
+    text.push('What the desk could not take is on this phone only; the rest has reached it.');
   } else if (outbox.tried !== null && outbox.reached !== outbox.tried && !outbox.sending) {
     text.push(`Everything logged has reached the desk, which can't be reached now${tried}; this page goes on without it.`);
   } else {
@@ -332,8 +338,30 @@ function reachedText(outbox) {
   }
   const today = new Date();
   const local = [today.getFullYear(), today.getMonth() + 1, today.getDate()].map((n) => String(n).padStart(2, '0')).join('-');
+  if (outbox.clocksDiffer()) {
+    const there = new Date(Date.now() + outbox.ahead);
+    text.push(`This phone's clock says ${words.moment(today)}, the desk's ${words.moment(there)}: put right the one that is wrong.`);
+  }
   if (local !== day.date) text.push('This session was made for another day than this phone has; load the page again with a signal.');
   return text.join(' ') + keeps;
+}
+
+/**
+ * Lets the worker keep this page, for opening it without a network. That may fail, since the link may be revoked or
+ * the network gone by now: then it is tried again when the desk is next reached.
+ */
+async function keepPage() {
+  if (document.body.dataset.kept === 'yes') return;
+  try {
+    await navigator.serviceWorker.ready;
+    const answer = await fetch(location.pathname);
+    if (!answer.ok) return; // what is wrong with the link is said by what sends
+    const pages = await caches.open('floor-pages');
+    await pages.put(location.pathname, answer);
+    document.body.dataset.kept = 'yes';
+  } catch {
+    // The open tab carries on without it.
+  }
 }
 
 async function start() {
@@ -347,11 +375,9 @@ async function start() {
     if (document.visibilityState === 'visible') page.outbox.send();
   });
   if (!('serviceWorker' in navigator)) return; // plain HTTP: the open tab carries on
-  await navigator.serviceWorker.register('/floor/sw.js');
-  await navigator.serviceWorker.ready;
-  const pages = await caches.open('floor-pages');
-  await pages.add(location.pathname);
-  document.body.dataset.kept = 'yes';
+  await navigator.serviceWorker.register('/floor/sw.js').catch(() => null);
+  await keepPage();
+  page.outbox.onReached = keepPage;
 }
 
 start().catch((error) => {

@@ -14,7 +14,8 @@ const EPLEY_B = 1 / 30;
 export function stateOf(day, messages) {
   const undone = new Set(messages.filter((m) => m.kind === 'undo').map((m) => m.of));
   const standing = messages.filter((m) => !undone.has(m.id) && m.kind !== 'undo');
-  const corrected = new Map(standing.filter((m) => m.kind === 'correct').map((m) => [m.of, m]));
+  // A correction that the desk couldn't take changes nothing, here as there.
+  const corrected = new Map(standing.filter((m) => m.kind === 'correct' && !m.refused).map((m) => [m.of, m]));
   const session = {
     lifts: day.lifts.map((plan) => emptyLift(plan)),
     ratings: newestRatings(day, standing),

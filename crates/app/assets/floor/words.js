@@ -53,6 +53,11 @@ export function clock(ms) {
   return new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
 }
 
+/** A day and time of day, as people here write it. */
+export function moment(date) {
+  return date.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short', hour12: false });
+}
+
 const FAR_BELOW = 'So far below, look for another reason before going on: the load on the bar, technique, pain, health.';
 
 /** A sentence, and after far too few repetitions that another reason is to be looked for. */
@@ -88,6 +93,30 @@ export function why(call, lift, day) {
   const how = call.p > 0.5 ? 'probably' : 'possibly';
   return `${told}; ${muscles} ${how} not recovered: ${percent(call.p)} ${under}, above the limit of `
     + `${percent(call.limit)}.`;
+}
+
+/** A reason of the desk's, in which what was found stands in backticks. */
+export function quoted(reason) {
+  return reason.replace(/`([^`]*)`/g, '“$1”');
+}
+
+/** A message that the desk couldn't take, in words. */
+export function entry(message, day) {
+  // Of one that couldn't be read at all, nothing is known but its kind.
+  const numbers = () => (Number.isFinite(message.load) ? set(message, message.unit ?? day.unit) : 'that can’t be read');
+  switch (message.kind) {
+    case 'set': return `${message.lift ?? 'A set'} ${numbers()}`;
+    case 'correct': return `A correction ${Number.isFinite(message.load) ? 'to ' : ''}${numbers()}`;
+    case 'note': return message.text ? `The note “${message.text}”` : 'A note that can’t be read';
+    case 'pain': return `Pain of ${message.rating} in the ${joint(day, message.joint)}`;
+    case 'check-in': return 'The check-in';
+    case 'decision': return `Your decision on ${message.lift}`;
+    case 'swap': return `${message.with} in the place of ${message.lift}`;
+    case 'skip': return `${message.lift} left out`;
+    case 'add': return `One more set of ${message.lift}`;
+    case 'finish': return 'The end of the session';
+    default: return `An entry of the kind “${message.kind}”`;
+  }
 }
 
 /** A joint by its key. */

@@ -33,6 +33,7 @@ const FLOOR_MODULES: &[(&str, &str)] = &[
     ("ease.js", include_str!("../../assets/floor/ease.js")),
     ("words.js", include_str!("../../assets/floor/words.js")),
     ("outbox.js", include_str!("../../assets/floor/outbox.js")),
+    ("refused.js", include_str!("../../assets/floor/refused.js")),
     ("rest.js", include_str!("../../assets/floor/rest.js")),
     ("theme.js", include_str!("../../assets/floor/theme.js")),
     ("elements.js", include_str!("../../assets/floor/elements.js")),

@@ -3,7 +3,7 @@
 
 use std::path::Path;
 use std::sync::{Arc, Mutex};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use chromiumoxide::browser::{Browser, BrowserConfig};
 use chromiumoxide::cdp::browser_protocol::emulation::{
@@ -31,6 +31,8 @@ const STEP: Duration = Duration::from_millis(40);
 const OTHER_NAMES: &str = "MAP desk.local 127.0.0.1, MAP elsewhere.example 127.0.0.1";
 /// How long the browser may take to answer at all: a machine may be busy.
 const SLOWEST: Duration = Duration::from_secs(120);
+/// How long a test may have a browser: without fonts, say, one may hang for ever.
+const LONGEST: Duration = Duration::from_secs(900);
 
 /// A browser of its own, with what it keeps.
 pub(crate) struct Phone {
@@ -38,6 +40,7 @@ pub(crate) struct Phone {
     folder: tempfile::TempDir,
     heard: Heard,
     page: Page,
+    begun: Instant,
 }
 
 /// What the browser tells of its pages.
@@ -71,42 +74,46 @@ impl Phone {
             .arg(("host-resolver-rules", OTHER_NAMES))
             .build()
             .unwrap();
-        let (browser, mut handler) = Browser::launch(config).await.unwrap();
+        let begun = Instant::now();
+        let launched = limited(begun, "the browser's start", Browser::launch(config)).await;
+        let (browser, mut handler) = launched.unwrap();
         tokio::spawn(async move { while handler.next().await.is_some() {} });
         let heard = Heard::default();
-        let page = new_page(&browser, &heard).await;
-        Phone { browser, folder, heard, page }
+        let page = limited(begun, "the first tab", new_page(&browser, &heard)).await;
+        Phone { browser, folder, heard, page, begun }
     }
 
     /// Opens an address in the open tab.
     pub(crate) async fn open(&self, address: &str) {
-        self.page.goto(address).await.unwrap();
+        limited(self.begun, address, self.page.goto(address)).await.unwrap();
     }
 
     /// Closes the tab and opens another.
     pub(crate) async fn new_tab(&mut self) {
-        let new = new_page(&self.browser, &self.heard).await;
+        let new = limited(self.begun, "a tab", new_page(&self.browser, &self.heard)).await;
         let old = std::mem::replace(&mut self.page, new);
-        old.close().await.unwrap();
+        limited(self.begun, "a tab's end", old.close()).await.unwrap();
     }
 
     /// Runs an expression in the page.
     pub(crate) async fn ask<T: DeserializeOwned>(&self, expression: &str) -> T {
-        let answer = self.page.evaluate(expression).await;
+        let answer = limited(self.begun, expression, self.page.evaluate(expression)).await;
         answer.unwrap_or_else(|e| panic!("{expression:.300}: {e}")).into_value().unwrap()
     }
 
     /// Runs an expression that gives nothing.
     pub(crate) async fn run(&self, expression: &str) {
-        let answer = self.page.evaluate(format!("void ({expression})")).await;
+        let asked = self.page.evaluate(format!("void ({expression})"));
+        let answer = limited(self.begun, expression, asked).await;
         answer.unwrap_or_else(|e| panic!("{expression}: {e}"));
     }
 
     /// Waits until an expression holds.
     pub(crate) async fn until(&self, expression: &str) {
-        let begun = std::time::Instant::now();
+        let begun = Instant::now();
         loop {
-            let answer = self.page.evaluate(format!("Boolean({expression})")).await;
+            let asked = self.page.evaluate(format!("Boolean({expression})"));
+            let answer = limited(self.begun, expression, asked).await;
             if answer.is_ok_and(|value| value.into_value().unwrap_or(false)) {
                 return;
             }
@@ -170,10 +177,10 @@ impl Phone {
               return {{ x, y, w: box.width, h: box.height, free }};
             }})()"
         );
-        let begun = std::time::Instant::now();
+        let begun = Instant::now();
         let mut before = None;
         let place: serde_json::Value = loop {
-            let found = self.page.evaluate(find.as_str()).await;
+            let found = limited(self.begun, &name, self.page.evaluate(find.as_str())).await;
             let found = found.ok().and_then(|value| value.into_value::<serde_json::Value>().ok());
             // A page that is being drawn anew moves; a finger waits until it stands still.
             if let Some(found) = found.filter(|found| !found.is_null())
@@ -187,7 +194,8 @@ impl Phone {
         assert_eq!(place["free"], true, "something lies over {name}");
         let side = |key: &str| place[key].as_f64().unwrap();
         assert!(side("w") >= smallest && side("h") >= smallest, "{name} is too small: {place}");
-        self.page.click(Point::new(side("x"), side("y"))).await.unwrap();
+        let click = self.page.click(Point::new(side("x"), side("y")));
+        limited(self.begun, &name, click).await.unwrap();
     }
 
     /// Saves what is shown, if a folder for pictures is named in the environment.
@@ -195,7 +203,8 @@ impl Phone {
         if let Some(folder) = std::env::var_os("FLOOR_PICTURES") {
             let path = Path::new(&folder).join(format!("{name}.png"));
             let whole = ScreenshotParams::builder().full_page(true).build();
-            self.page.save_screenshot(whole, path).await.unwrap();
+            let saved = self.page.save_screenshot(whole, path);
+            limited(self.begun, name, saved).await.unwrap();
         }
     }
 
@@ -267,12 +276,21 @@ impl Phone {
     /// Ends the browser; fails if any page complained.
     pub(crate) async fn close(mut self) {
         tokio::time::sleep(Duration::from_millis(100)).await;
-        self.browser.close().await.ok();
-        self.browser.wait().await.ok();
+        limited(self.begun, "the browser's end", self.browser.close()).await.ok();
+        limited(self.begun, "the browser's end", self.browser.wait()).await.ok();
         let complaints = self.complaints();
         assert!(complaints.is_empty(), "{complaints:#?}");
         drop(self.folder);
     }
+}
+
+/// Waits for a step of a test, and fails it where the step or the whole test takes too long.
+async fn limited<T>(begun: Instant, what: &str, step: impl Future<Output = T>) -> T {
+    let left = LONGEST.saturating_sub(begun.elapsed()).min(SLOWEST);
+    let Ok(done) = tokio::time::timeout(left, step).await else {
+        panic!("the browser took longer than {left:?}: {what:.300}");
+    };
+    done
 }
 
 async fn new_page(browser: &Browser, heard: &Heard) -> Page {

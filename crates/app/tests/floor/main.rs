@@ -9,4 +9,5 @@
 mod browser;
 mod offline;
 mod pain;
+mod refused;
 mod session;

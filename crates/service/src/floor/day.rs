@@ -17,10 +17,9 @@ use engine::target::{self, Ease, EaseChoice, EasedLead, Today};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
-use serde_json::value::RawValue;
-use store::{MessageOnRecord, Outcome};
+use store::Outcome;
 
-use super::take::local_time;
+use super::line::FloorLine;
 use crate::card::{Shown, Swap, card_showing, session_with_swaps};
 use crate::history::{ASSUMED_BODY_MASS_KG, LiftHistory, ratings};
 use crate::person::{Person, catalogue};
@@ -175,17 +174,6 @@ pub struct FloorRating {
     pub day: String,
 }
 
-/// One message that is on record.
-#[derive(Clone, Debug, Serialize)]
-pub struct FloorLine {
-    /// When it was logged by the desk's clock, local, as ISO 8601.
-    pub at: String,
-    /// Why nothing came of it.
-    pub refused: Option<String>,
-    /// The message as the phone wrote it.
-    pub body: Box<RawValue>,
-}
-
 impl Desk {
     /// The session of a lifter on a day, for a phone.
     ///
@@ -279,31 +267,6 @@ impl Desk {
         check_ins.retain(|told| told.when.date() <= date && !here.contains(&told.id()));
         Ok(ratings(&check_ins))
     }
-
-    /// What phones have logged for a session so far, in the order in which it reached the desk.
-    ///
-    /// # Errors
-    /// The store has trouble.
-    pub fn floor_lines(
-        &self,
-        name: &LifterName,
-        date: Date,
-        zone: &TimeZone,
-    ) -> Result<Vec<FloorLine>, ServiceError> {
-        let records = self.store().floor_messages_on(name, date)?;
-        Ok(records.into_iter().filter_map(|record| floor_line(record, zone)).collect())
-    }
-}
-
-fn floor_line(record: MessageOnRecord, zone: &TimeZone) -> Option<FloorLine> {
-    let message = record.message;
-    let when = local_time(message.logged, message.sent, record.recorded, zone).ok()?;
-    let refused = match message.outcome {
-        Outcome::Refused(reason) => Some(reason),
-        Outcome::Kept | Outcome::Set(_) | Outcome::CheckIn(_) => None,
-    };
-    let body = RawValue::from_string(message.body).ok()?;
-    Some(FloorLine { at: when.to_string(), refused, body })
 }
 
 fn floor_ratings(ratings: &[Rating], person: &Person, date: Date) -> Vec<FloorRating> {

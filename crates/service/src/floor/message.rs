@@ -1,14 +1,20 @@
 //! Messages as phones write them: JSON, read strictly, with every bound of the domain held.
 //!
-//! `docs/floor.md` lists the kinds. A kind that isn't known here comes from a newer page; it is kept
-//! with that remark and nothing else is made of it.
+//! `docs/floor.md` lists the kinds. A message is read whole: all of it has to be JSON that can be written
+//! again, also what has no meaning here. A kind that isn't known comes from a newer page; it is kept with
+//! that remark and nothing else is made of it.
 
-use domain::{Joint, LiftName, Load, Note, Pain, Refused, Reps, Rir, SetKind, Unit};
+use domain::{Joint, LiftName, Load, Note, Pain, Refused, Reps, Rir, SetKind, Unit, When};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use serde_json::Value;
 use serde_json::value::RawValue;
+
+use super::bounds::DEEPEST;
+use super::time::from_clock;
+use crate::view::CallWord;
 
 /// What a phone sends at once.
 #[derive(Debug, Deserialize)]
@@ -42,17 +48,17 @@ pub(super) struct Addressed {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Said {
     /// A set was done.
-    Set { lift: LiftName, done: Done },
+    Set { lift: LiftName, done: Done, when: Option<When> },
     /// A set was logged wrongly.
     Correct { of: [u8; 16], done: Done },
     /// A message is taken back.
     Undo { of: [u8; 16] },
     /// A joint hurts.
-    Pain(Pain),
+    Pain { pain: Pain, when: Option<When> },
     /// How the lifter came in.
-    CheckIn { sleep_h: Option<f64>, stress: Option<f64>, soreness: Option<f64> },
+    CheckIn { sleep_h: Option<f64>, stress: Option<f64>, soreness: Option<f64>, when: Option<When> },
     /// The lifter's own decision against the call.
-    Decision { lift: LiftName, call: String, instead: String },
+    Decision { lift: LiftName, call: CallWord, instead: Instead },
     /// A remark, on a lift or on the session.
     Note { lift: Option<LiftName>, text: Note },
     /// One lift done in the place of another.
@@ -65,10 +71,29 @@ pub(super) enum Said {
     Finish,
 }
 
-/// A set's numbers.
+/// What a lifter may decide to do against a call.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Instead {
+    /// The session as planned.
+    GoOn,
+    /// Cut the lift back.
+    Ease,
+}
+
+impl Instead {
+    /// As messages and people write it.
+    pub(super) fn as_str(self) -> &'static str {
+        match self {
+            Instead::GoOn => "go on",
+            Instead::Ease => "ease",
+        }
+    }
+}
+
+/// A set's numbers; a correction without a kind leaves the set's own.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Done {
-    pub(super) kind: SetKind,
+    pub(super) kind: Option<SetKind>,
     pub(super) load: Load,
     pub(super) reps: Reps,
     pub(super) rir: Option<Rir>,
@@ -84,8 +109,7 @@ impl Envelope {
         };
         let id = uuid_in("id", &self.id)?;
         let day = domain::When::parse(&self.day)?.date();
-        let logged = Timestamp::from_millisecond(self.logged)
-            .map_err(|_| text("logged", &self.logged.to_string(), "milliseconds since 1970"))?;
+        let logged = from_clock(self.logged);
         if self.kind.is_empty() || self.kind.chars().count() > 40 {
             return Err(text("kind", &self.kind, "use a kind of 1 to 40 characters"));
         }
@@ -98,7 +122,8 @@ pub(super) fn said(kind: &str, body: &str) -> Result<Said, String> {
     match kind {
         "set" => {
             let raw: SetBody = read(body)?;
-            Ok(Said::Set { lift: lift(&raw.lift)?, done: raw.numbers.done()? })
+            let (lift, done) = (lift(&raw.lift)?, raw.numbers.done()?);
+            Ok(Said::Set { lift, done, when: when(raw.when.as_deref())? })
         }
         "correct" => {
             let raw: CorrectBody = read(body)?;
@@ -108,12 +133,16 @@ pub(super) fn said(kind: &str, body: &str) -> Result<Said, String> {
         "pain" => {
             let raw: PainBody = read(body)?;
             let joint = Joint::parse(&raw.joint).map_err(told)?;
-            Ok(Said::Pain(Pain::new(joint, raw.rating).map_err(told)?))
+            let pain = Pain::new(joint, raw.rating).map_err(told)?;
+            Ok(Said::Pain { pain, when: when(raw.when.as_deref())? })
         }
         "check-in" => check_in(&read::<CheckInBody>(body)?),
         "decision" => {
             let raw: DecisionBody = read(body)?;
-            Ok(Said::Decision { lift: lift(&raw.lift)?, call: raw.call, instead: raw.instead })
+            let call = word("call", &raw.call, &CallWord::ALL, CallWord::as_str)?;
+            let both = [Instead::GoOn, Instead::Ease];
+            let instead = word("instead", &raw.instead, &both, Instead::as_str)?;
+            Ok(Said::Decision { lift: lift(&raw.lift)?, call, instead })
         }
         "note" => {
             let raw: NoteBody = read(body)?;
@@ -141,13 +170,13 @@ fn check_in(raw: &CheckInBody) -> Result<Said, String> {
         sleep_h: raw.sleep_h.map(CheckIn::sleep).transpose().map_err(told)?,
         stress: rating("stress", raw.stress).transpose().map_err(told)?,
         soreness: rating("soreness", raw.soreness).transpose().map_err(told)?,
+        when: when(raw.when.as_deref())?,
     })
 }
 
 #[derive(Deserialize)]
 struct Numbers {
-    #[serde(default)]
-    set_kind: String,
+    set_kind: Option<String>,
     load: f64,
     unit: String,
     reps: u16,
@@ -158,7 +187,7 @@ impl Numbers {
     fn done(&self) -> Result<Done, String> {
         let unit = Unit::parse(&self.unit).map_err(told)?;
         Ok(Done {
-            kind: SetKind::parse(&self.set_kind).map_err(told)?,
+            kind: self.set_kind.as_deref().map(SetKind::parse).transpose().map_err(told)?,
             load: Load::new(self.load, unit).map_err(told)?,
             reps: Reps::new(self.reps).map_err(told)?,
             rir: self.rir.map(Rir::new).transpose().map_err(told)?,
@@ -169,6 +198,7 @@ impl Numbers {
 #[derive(Deserialize)]
 struct SetBody {
     lift: String,
+    when: Option<String>,
     #[serde(flatten)]
     numbers: Numbers,
 }
@@ -189,6 +219,7 @@ struct UndoBody {
 struct PainBody {
     joint: String,
     rating: u8,
+    when: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -196,6 +227,7 @@ struct CheckInBody {
     sleep_h: Option<f64>,
     stress: Option<f64>,
     soreness: Option<f64>,
+    when: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -222,11 +254,53 @@ struct LiftBody {
     lift: String,
 }
 
+/// The whole of a message, if every part of it can be written again: no number that none here holds, no
+/// half of a character, nothing nested deeper than [`DEEPEST`].
+pub(super) fn whole(body: &str) -> Result<Value, String> {
+    let all: Value = read(body)?;
+    match depth(&all) {
+        deep if deep > DEEPEST => Err(format!(
+            "this message can't be read: it nests lists and objects {deep} deep, and {DEEPEST} are the most"
+        )),
+        _ => Ok(all),
+    }
+}
+
+fn depth(value: &Value) -> usize {
+    // As deep as the parser goes, which is some hundred.
+    match value {
+        Value::Array(all) => 1 + all.iter().map(depth).max().unwrap_or(0),
+        Value::Object(all) => 1 + all.values().map(depth).max().unwrap_or(0),
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => 0,
+    }
+}
+
 fn read<T: DeserializeOwned>(body: &str) -> Result<T, String> {
     serde_json::from_str(body).map_err(|error| {
         let text = error.to_string();
-        format!("this message can't be read: {}", text.split(" at line ").next().unwrap_or(""))
+        let text = text.split(" at line ").next().unwrap_or("");
+        // Such a message may quote a value of any length.
+        let short: String = text.chars().take(200).collect();
+        format!("this message can't be read: {short}")
     })
+}
+
+/// The value that is called so.
+fn word<T: Copy>(
+    what: &'static str,
+    text: &str,
+    all: &[T],
+    name: impl Fn(T) -> &'static str,
+) -> Result<T, String> {
+    all.iter().copied().find(|value| name(*value) == text).ok_or_else(|| {
+        let known: Vec<String> = all.iter().map(|value| format!("`{}`", name(*value))).collect();
+        let got = domain::bounds::shortened(text);
+        told(Refused::UnknownWord { what, got, known: known.join(", ") })
+    })
+}
+
+fn when(text: Option<&str>) -> Result<Option<When>, String> {
+    text.map(When::parse).transpose().map_err(told)
 }
 
 fn lift(name: &str) -> Result<LiftName, String> {

@@ -2,28 +2,34 @@
 //!
 //! A set becomes a set of the record, undoing it a withdrawal, pain and check-in become check-ins;
 //! the message itself is kept as it came beside them. What can't be understood is kept too, and the
-//! phone is told why nothing came of it. A phone's clock may be wrong: what counts is how long before
-//! the sending something was logged, taken from the desk's clock.
+//! phone is told why nothing came of it. What can't even be kept (too large, too much for one day, without an
+//! id) stays on the phone, and nothing else waits for it.
 
-use domain::{Catalogue, CheckIn, LoggedSet, Note, SetNumber, When};
+use domain::{Catalogue, CheckIn, LiftName, LoggedSet, Note, Pain, SetId, SetNumber, When};
 use jiff::Timestamp;
+use jiff::civil::Time;
 use jiff::tz::TimeZone;
 use serde_json::value::RawValue;
 use store::{FloorMessage, ImportInto, OnDifference, Outcome, PhoneLink, StoreError};
 
-use super::message::{Addressed, Batch, Done, Envelope, Said, said};
+use super::allowance::Sent;
+use super::bounds::{MOST_MESSAGE_BYTES, MOST_MESSAGES};
+use super::line::asked;
+use super::message::{Addressed, Batch, Done, Envelope, Said, said, whole};
 use super::numbering::add_in_time;
+use super::time::{Clocks, from_clock};
 use crate::person::catalogue;
 use crate::{Desk, ServiceError};
 
-/// The most messages in one batch.
-const MOST_MESSAGES: usize = 500;
-
-/// The answer to a batch.
+/// The answer to a batch. Every message of it is in one of the two lists.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 pub struct Taken {
-    /// One for each message, in their order.
+    /// Those that are on record, in their order.
     pub confirmed: Vec<Confirmed>,
+    /// Those that aren't, in their order: the phone keeps them.
+    pub held: Vec<Held>,
+    /// The desk's clock, in milliseconds since 1970.
+    pub now: i64,
 }
 
 /// A message that is on record.
@@ -33,14 +39,27 @@ pub struct Confirmed {
     pub id: String,
     /// Why nothing came of it; the message is kept all the same.
     pub refused: Option<String>,
+    /// What the desk asks about it: `when`, if it isn't clear on which day it was.
+    pub asks: Option<&'static str>,
+}
+
+/// A message that isn't on record.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Held {
+    /// Its place in the batch, from 0.
+    pub place: usize,
+    /// Why, with the cure.
+    pub reason: String,
+    /// Whether it can be taken later as it is; otherwise it has to be put right.
+    pub again: bool,
 }
 
 impl Desk {
-    /// Takes a batch from the phone behind `link`, whose text is JSON. When this returns, all of it is
-    /// on the disk; after an error none of it is.
+    /// Takes a batch from the phone behind `link`, whose text is JSON. When this returns, what it confirms is
+    /// on the disk; after an error none of it is. Each message is taken or refused alone.
     ///
     /// # Errors
-    /// [`ServiceError::Floor`] if the batch can't be read; the store has trouble.
+    /// [`ServiceError::Floor`] if it is no batch; the store has trouble.
     pub fn take_from_phone(
         &self,
         link: &PhoneLink,
@@ -57,26 +76,36 @@ impl Desk {
                 "it has {n} messages and {MOST_MESSAGES} are the most: send it in parts"
             )));
         }
-        let sent = Timestamp::from_millisecond(batch.sent)
-            .map_err(|error| unreadable(format!("`sent` is no time: {error}")))?;
-        let mut addressed = Vec::new();
-        for (place, body) in batch.messages.into_iter().enumerate() {
-            let envelope: Envelope = serde_json::from_str(body.get())
-                .map_err(|error| unreadable(format!("message {}: {error}", place + 1)))?;
-            let to = envelope.checked();
-            addressed
-                .push((to.map_err(|e| unreadable(format!("message {}: {e}", place + 1)))?, body));
+        let mut taken =
+            Taken { confirmed: Vec::new(), held: Vec::new(), now: now.as_millisecond() };
+        if batch.messages.is_empty() {
+            return Ok(taken); // a phone that asks what others have logged
         }
         let lifts = catalogue(self.store())?;
         let mut into = self.store().begin_import("a phone on the gym floor", now)?;
-        let desk = AtDesk { link, lifts: &lifts, sent, now, zone };
-        let mut confirmed = Vec::new();
-        for (to, body) in addressed {
-            confirmed.push(desk.take(&mut into, to, &body)?);
+        let mut today = self.allowance.of(self.store(), link, now, zone)?;
+        let desk = AtDesk { link, lifts: &lifts, sent: from_clock(batch.sent), now, zone };
+        for (place, body) in batch.messages.iter().enumerate() {
+            match desk.take(&mut into, &mut today, body)? {
+                Ok(one) => taken.confirmed.push(one),
+                Err(NotTaken { reason, again }) => taken.held.push(Held { place, reason, again }),
+            }
         }
         into.commit()?;
-        Ok(Taken { confirmed })
+        self.allowance.note(link, today);
+        Ok(taken)
     }
+}
+
+/// Why a message isn't put on record.
+struct NotTaken {
+    reason: String,
+    again: bool,
+}
+
+/// Something that has to be put right on the phone before it can be taken.
+fn not_so(reason: impl ToString) -> NotTaken {
+    NotTaken { reason: reason.to_string(), again: false }
 }
 
 /// What is known while a batch is taken.
@@ -92,28 +121,25 @@ impl AtDesk<'_> {
     fn take(
         &self,
         into: &mut ImportInto<'_>,
-        to: Addressed,
+        today: &mut Sent,
         body: &RawValue,
-    ) -> Result<Confirmed, StoreError> {
+    ) -> Result<Result<Confirmed, NotTaken>, StoreError> {
+        let to = match addressed(body.get()) {
+            Ok(to) => to,
+            Err(not) => return Ok(Err(not)),
+        };
         let id = uuid::Uuid::from_bytes(to.id).to_string();
         if let Some(known) = into.floor_message(&to.id)? {
-            let refused = match known.outcome {
-                _ if known.lifter.key() != self.link.lifter.key() => {
-                    Some("another lifter's message has this id".to_owned())
-                }
-                Outcome::Refused(reason) => Some(reason),
-                Outcome::Kept | Outcome::Set(_) | Outcome::CheckIn(_) => None,
-            };
-            return Ok(Confirmed { id, refused });
+            return Ok(self.again(id, &to, body.get(), known));
         }
-        let outcome = match said(&to.kind, body.get()) {
-            Ok(said) => self.act(into, &to, said)?,
+        if let Err(reason) = today.one_more(body.get().len()) {
+            return Ok(Err(NotTaken { reason, again: true }));
+        }
+        let outcome = match whole(body.get()).and_then(|_| said(&to.kind, body.get())) {
+            Ok(said) => self.act_alone(into, &to, said)?,
             Err(reason) => Outcome::Refused(reason),
         };
-        let refused = match &outcome {
-            Outcome::Refused(reason) => Some(reason.clone()),
-            Outcome::Kept | Outcome::Set(_) | Outcome::CheckIn(_) => None,
-        };
+        let confirmed = confirmed(id, &outcome);
         into.add_floor_message(&FloorMessage {
             id: to.id,
             lifter: self.link.lifter.clone(),
@@ -125,7 +151,40 @@ impl AtDesk<'_> {
             sent: self.sent,
             outcome,
         })?;
-        Ok(Confirmed { id, refused })
+        Ok(Ok(confirmed))
+    }
+
+    /// A message whose id has come before: the same answer if it says the same, and no confirmation otherwise,
+    /// since nothing of it is on record.
+    fn again(
+        &self,
+        id: String,
+        to: &Addressed,
+        body: &str,
+        known: FloorMessage,
+    ) -> Result<Confirmed, NotTaken> {
+        let is_same = known.lifter.key() == self.link.lifter.key()
+            && known.kind == to.kind
+            && (known.body == body || says_the_same(&to.kind, body, &known.body));
+        if is_same {
+            return Ok(confirmed(id, &known.outcome));
+        }
+        Err(not_so("another message has the id of this one: log it once more"))
+    }
+
+    /// Acts, and refuses the one message for which something on record stands in the way.
+    fn act_alone(
+        &self,
+        into: &mut ImportInto<'_>,
+        to: &Addressed,
+        said: Said,
+    ) -> Result<Outcome, StoreError> {
+        match self.act(into, to, said) {
+            Err(error @ (StoreError::NoSuchFact { .. } | StoreError::PlaceTaken { .. })) => {
+                Ok(Outcome::Refused(error.to_string()))
+            }
+            done => done,
+        }
     }
 
     fn act(
@@ -134,26 +193,21 @@ impl AtDesk<'_> {
         to: &Addressed,
         said: Said,
     ) -> Result<Outcome, StoreError> {
-        let lifter = &self.link.lifter;
-        let when = match self.when(to.logged) {
-            Ok(when) => when,
-            Err(refused) => return Ok(Outcome::Refused(refused.to_string())),
-        };
         match said {
-            Said::Set { lift, done } => self.add_set(into, lift, when, done),
+            Said::Set { lift, done, when } => match self.when(to, when) {
+                Ok(when) => self.add_set(into, lift, when, done),
+                Err(reason) => Ok(Outcome::Refused(reason)),
+            },
             Said::Correct { of, done } => self.correct(into, of, done),
             Said::Undo { of } => self.undo(into, of),
-            Said::Pain(pain) => {
-                let told = CheckIn { pain: Some(pain), ..CheckIn::empty(lifter.clone(), when) };
-                into.add_check_in(&told, OnDifference::Correct)?;
-                Ok(Outcome::CheckIn(told.id()))
-            }
-            Said::CheckIn { sleep_h, stress, soreness } => {
-                let told =
-                    CheckIn { sleep_h, stress, soreness, ..CheckIn::empty(lifter.clone(), when) };
-                into.add_check_in(&told, OnDifference::Correct)?;
-                Ok(Outcome::CheckIn(told.id()))
-            }
+            Said::Pain { pain, when } => self.add_pain(into, to, pain, when),
+            Said::CheckIn { sleep_h, stress, soreness, when } => match self.when(to, when) {
+                Ok(when) => {
+                    let nothing = CheckIn::empty(self.link.lifter.clone(), when);
+                    add_check_in(into, &CheckIn { sleep_h, stress, soreness, ..nothing })
+                }
+                Err(reason) => Ok(Outcome::Refused(reason)),
+            },
             Said::Decision { .. }
             | Said::Note { .. }
             | Said::Swap { .. }
@@ -163,15 +217,37 @@ impl AtDesk<'_> {
         }
     }
 
-    /// When something was logged by the desk's clock, as local time. Never later than now.
-    fn when(&self, logged: Timestamp) -> Result<When, domain::Refused> {
-        local_time(logged, self.sent, self.now, self.zone)
+    /// When something was: as the lifter said, or else by the clocks; or why that isn't clear.
+    fn when(&self, to: &Addressed, stated: Option<When>) -> Result<When, String> {
+        let (day, logged) = (to.day, to.logged);
+        let clocks = Clocks { day, logged, sent: self.sent, received: self.now, zone: self.zone };
+        stated.map_or_else(|| clocks.when(), |stated| clocks.said(stated))
+    }
+
+    /// Pain never waits for an answer. Without a clear time it is the newest of its session's day, so that no
+    /// older rating speaks for the joint.
+    fn add_pain(
+        &self,
+        into: &mut ImportInto<'_>,
+        to: &Addressed,
+        pain: Pain,
+        stated: Option<When>,
+    ) -> Result<Outcome, StoreError> {
+        let now = self.zone.to_datetime(self.now);
+        let of_day = if now.date() == to.day { now.time() } else { Time::constant(23, 59, 59, 0) };
+        let when = self.when(to, stated).or_else(|_| When::new(to.day, Some(of_day)));
+        let when = match when {
+            Ok(when) => when,
+            Err(refused) => return Ok(Outcome::Refused(refused.to_string())),
+        };
+        let nothing = CheckIn::empty(self.link.lifter.clone(), when);
+        add_check_in(into, &CheckIn { pain: Some(pain), ..nothing })
     }
 
     fn add_set(
         &self,
         into: &mut ImportInto<'_>,
-        lift: domain::LiftName,
+        lift: LiftName,
         when: When,
         done: Done,
     ) -> Result<Outcome, StoreError> {
@@ -189,7 +265,7 @@ impl AtDesk<'_> {
             when,
             lift: known.name.clone(),
             number,
-            kind: done.kind,
+            kind: done.kind.unwrap_or_default(),
             load: done.load,
             reps: done.reps,
             rir: done.rir,
@@ -216,13 +292,7 @@ impl AtDesk<'_> {
         let Some(before) = into.set_by_id(id)? else {
             return Ok(Outcome::Refused("the set that this corrects was taken back".to_owned()));
         };
-        let after = LoggedSet {
-            kind: done.kind,
-            load: done.load,
-            reps: done.reps,
-            rir: done.rir,
-            ..before
-        };
+        let after = with_numbers(before, done);
         if let Some(Err(refused)) = self.lifts.find(&after.lift).map(|l| l.accepts_load(done.load))
         {
             return Ok(Outcome::Refused(refused.to_string()));
@@ -236,18 +306,54 @@ impl AtDesk<'_> {
         let Some(undone) = self.own(into, of)? else {
             return Ok(Outcome::Refused("what this takes back never came here".to_owned()));
         };
-        match undone.outcome {
-            // A correction is taken back by another; the set under it stays.
-            Outcome::Set(id) if undone.kind == "set" => {
+        match (undone.outcome, undone.kind.as_str()) {
+            (Outcome::Set(id), "set") => {
                 into.withdraw_set(id, REASON)?;
                 Ok(Outcome::Set(id))
             }
-            Outcome::CheckIn(id) => {
+            (Outcome::Set(id), "correct") => self.undo_correction(into, of, id),
+            (Outcome::CheckIn(id), "pain" | "check-in") => {
                 into.withdraw_check_in(id, REASON)?;
                 Ok(Outcome::CheckIn(id))
             }
-            Outcome::Set(_) | Outcome::Kept | Outcome::Refused(_) => Ok(Outcome::Kept),
+            (Outcome::Set(_) | Outcome::CheckIn(_) | Outcome::Kept | Outcome::Refused(_), _) => {
+                Ok(Outcome::Kept)
+            }
         }
+    }
+
+    /// Puts back the numbers that a correction has replaced; the set stays. A set that has been corrected at
+    /// the desk or withdrawn since is left as it is.
+    fn undo_correction(
+        &self,
+        into: &mut ImportInto<'_>,
+        of: [u8; 16],
+        id: SetId,
+    ) -> Result<Outcome, StoreError> {
+        let about = into.floor_messages_about(&self.link.lifter, id.as_bytes())?;
+        let undone: Vec<[u8; 16]> = about
+            .iter()
+            .filter_map(|message| match said(&message.kind, &message.body) {
+                Ok(Said::Undo { of }) => Some(of),
+                _ => None,
+            })
+            .collect();
+        let numbers: Vec<([u8; 16], Done)> = about
+            .iter()
+            .filter(|message| !undone.contains(&message.id))
+            .filter_map(|message| match said(&message.kind, &message.body) {
+                Ok(Said::Set { done, .. } | Said::Correct { done, .. }) => Some((message.id, done)),
+                _ => None,
+            })
+            .collect();
+        let Some(now) = into.set_by_id(id)? else { return Ok(Outcome::Kept) };
+        let is_last = numbers
+            .last()
+            .is_some_and(|(last, done)| *last == of && with_numbers(now.clone(), *done) == now);
+        let before = numbers.iter().rev().find(|(other, _)| *other != of);
+        let Some((_, done)) = before.filter(|_| is_last) else { return Ok(Outcome::Kept) };
+        into.correct_set(id, &with_numbers(now, *done), "a correction undone on the gym floor")?;
+        Ok(Outcome::Set(id))
     }
 
     /// A message of this lifter that came before.
@@ -261,16 +367,43 @@ impl AtDesk<'_> {
     }
 }
 
-/// The phone's time of logging by the desk's clock, as local time of the desk. What the phone says to
-/// have logged after sending counts as now.
-pub(super) fn local_time(
-    logged: Timestamp,
-    sent: Timestamp,
-    received: Timestamp,
-    zone: &TimeZone,
-) -> Result<When, domain::Refused> {
-    let ago = sent.duration_since(logged);
-    let at = received.checked_sub(ago).unwrap_or(received).min(received);
-    let local = zone.to_datetime(at);
-    When::new(local.date(), Some(local.time()))
+/// What every message needs; without it there is nothing to confirm.
+fn addressed(body: &str) -> Result<Addressed, NotTaken> {
+    if body.len() > MOST_MESSAGE_BYTES {
+        let n = body.len();
+        return Err(not_so(format!(
+            "this message has {n} bytes and {MOST_MESSAGE_BYTES} are the most: make it shorter"
+        )));
+    }
+    let envelope: Envelope = serde_json::from_str(body)
+        .map_err(|error| not_so(format!("this message can't be read: {error}")))?;
+    envelope.checked().map_err(not_so)
+}
+
+fn confirmed(id: String, outcome: &Outcome) -> Confirmed {
+    let refused = match outcome {
+        Outcome::Refused(reason) => Some(reason.clone()),
+        Outcome::Kept | Outcome::Set(_) | Outcome::CheckIn(_) => None,
+    };
+    Confirmed { id, asks: refused.as_deref().and_then(asked), refused }
+}
+
+/// Whether two messages of a kind say the same, however they are written.
+fn says_the_same(kind: &str, one: &str, other: &str) -> bool {
+    match (whole(one), whole(other)) {
+        (Ok(one), Ok(other)) if one == other => true,
+        (Ok(_), _) => said(kind, one).is_ok_and(|one| said(kind, other) == Ok(one)),
+        _ => false,
+    }
+}
+
+fn add_check_in(into: &mut ImportInto<'_>, told: &CheckIn) -> Result<Outcome, StoreError> {
+    into.add_check_in(told, OnDifference::Correct)?;
+    Ok(Outcome::CheckIn(told.id()))
+}
+
+/// The set with other numbers; without a kind among them it keeps its own.
+fn with_numbers(set: LoggedSet, done: Done) -> LoggedSet {
+    let Done { kind, load, reps, rir } = done;
+    LoggedSet { kind: kind.unwrap_or(set.kind), load, reps, rir, ..set }
 }

@@ -186,6 +186,28 @@ impl Store {
         })
     }
 
+    /// How many messages a link has brought that were recorded at a moment or later, and how many bytes they
+    /// have.
+    pub fn floor_messages_since(
+        &self,
+        link: &PhoneLink,
+        since: Timestamp,
+    ) -> Result<(u64, u64), StoreError> {
+        self.reading(|connection| {
+            let Some(lifter) = lifter_id(connection, &link.lifter)? else { return Ok((0, 0)) };
+            let mut statement = connection.prepare_cached(
+                "SELECT count(*), coalesce(sum(length(CAST(m.body AS BLOB))), 0) FROM floor_message m \
+                 JOIN fact f ON f.seq = m.seq JOIN recording r ON r.id = f.recording \
+                 WHERE m.lifter = ?1 AND m.link = ?2 AND r.at_us >= ?3",
+            )?;
+            let (messages, bytes): (i64, i64) = statement
+                .query_row((lifter, link.id, since.as_microsecond()), |row| {
+                    Ok((row.get(0)?, row.get(1)?))
+                })?;
+            Ok((messages.unsigned_abs(), bytes.unsigned_abs()))
+        })
+    }
+
     /// The newest messages of a lifter, the newest first, at most `limit`.
     pub fn latest_floor_messages(
         &self,
@@ -242,6 +264,24 @@ pub(crate) fn message_with_id(
     ))?;
     let row = statement.query_row([id.as_slice()], MessageRow::read).optional()?;
     row.map(|row| Ok(row.into_message(connection)?.message)).transpose()
+}
+
+/// All messages of a lifter that made, corrected or withdrew a thing, in the order in which they were
+/// recorded.
+pub(crate) fn messages_about(
+    connection: &Connection,
+    name: &LifterName,
+    thing: &[u8; 16],
+) -> Result<Vec<FloorMessage>, Trouble> {
+    let Some(lifter) = lifter_id(connection, name)? else { return Ok(Vec::new()) };
+    let mut statement = connection.prepare_cached(&format!(
+        "SELECT {MESSAGE_COLUMNS} FROM floor_message m JOIN fact f ON f.seq = m.seq \
+         WHERE m.lifter = ?1 AND m.thing = ?2 ORDER BY m.seq"
+    ))?;
+    let rows = statement
+        .query_map((lifter, thing.as_slice()), MessageRow::read)?
+        .collect::<rusqlite::Result<Vec<_>>>()?;
+    rows.into_iter().map(|row| Ok(row.into_message(connection)?.message)).collect()
 }
 
 fn link_on_record(connection: &Connection, seq: i64) -> Result<LinkOnRecord, Trouble> {

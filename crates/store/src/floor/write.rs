@@ -5,7 +5,7 @@ use domain::{CheckInId, LifterName, LoggedSet, SetId};
 use jiff::civil::Date;
 use rusqlite::{Connection, params};
 
-use super::{FloorMessage, Outcome, PhoneLink, link_at, message_with_id};
+use super::{FloorMessage, Outcome, PhoneLink, link_at, message_with_id, messages_about};
 use crate::StoreError;
 use crate::checksum::Checksum;
 use crate::error::Trouble;
@@ -57,6 +57,16 @@ impl ImportInto<'_> {
     /// The message with this id, if it has come before, earlier in this transaction or long ago.
     pub fn floor_message(&mut self, id: &[u8; 16]) -> Result<Option<FloorMessage>, StoreError> {
         self.writing(|_, at| message_with_id(at, id))
+    }
+
+    /// All messages of a lifter that made, corrected or withdrew a set or check-in, in the order in which they
+    /// were recorded.
+    pub fn floor_messages_about(
+        &mut self,
+        name: &LifterName,
+        thing: &[u8; 16],
+    ) -> Result<Vec<FloorMessage>, StoreError> {
+        self.writing(|_, at| messages_about(at, name, thing))
     }
 
     /// Records a message, whose id must be new.

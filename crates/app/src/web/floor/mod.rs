@@ -19,9 +19,10 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 use jiff::civil::Date;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use serde_json::json;
-use service::floor::{Opened, PhoneLink};
+use service::floor::bounds::MOST_BATCH_BYTES;
+use service::floor::{FloorLine, Opened, PhoneLink, Taken};
 
 use super::assets;
 use super::desk::{Desk, DeskError};
@@ -33,9 +34,6 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
                       connect-src 'self'; worker-src 'self'; form-action 'none'; base-uri 'none'; \
                       frame-ancestors 'none'";
 
-/// The largest batch that a phone may send, in bytes.
-const MOST_BYTES: usize = 1 << 20;
-
 type AnyDesk = Arc<dyn Desk>;
 
 /// The routes of the gym floor.
@@ -46,7 +44,7 @@ pub(super) fn routes() -> Router<AnyDesk> {
         .route("/floor/{token}/messages", post(messages))
         .route("/floor/sw.js", get(worker))
         .route("/floor/app/{version}/{file}", get(module))
-        .layer(axum::extract::DefaultBodyLimit::max(MOST_BYTES))
+        .layer(axum::extract::DefaultBodyLimit::max(MOST_BATCH_BYTES))
 }
 
 /// `GET /floor/{token}`: today's session.
@@ -78,6 +76,15 @@ async fn day(
     as_data(through_link(desk, token, move |desk, link| desk.floor_day(link, date)).await)
 }
 
+/// The answer to a batch.
+#[derive(Serialize)]
+struct BatchAnswer {
+    #[serde(flatten)]
+    taken: Taken,
+    /// Everything that phones have logged for the session; none if that can't be read now.
+    messages: Option<Vec<FloorLine>>,
+}
+
 /// `POST /floor/{token}/messages`: takes what a phone has logged, and confirms it once it is on the
 /// disk. The answer has everything that phones have logged for the session.
 async fn messages(
@@ -92,8 +99,9 @@ async fn messages(
     let date = query.date.as_deref().and_then(|date| date.parse::<Date>().ok());
     let answer = through_link(desk, token, move |desk, link| {
         let taken = desk.take_from_phone(link, &batch)?;
-        let lines = date.map(|date| desk.floor_lines(link, date)).transpose()?;
-        Ok(json!({ "confirmed": taken.confirmed, "messages": lines }))
+        // What is on the disk by now is confirmed, whatever becomes of the rest of the answer.
+        let messages = date.and_then(|date| desk.floor_lines(link, date).ok());
+        Ok(BatchAnswer { taken, messages })
     });
     as_data(answer.await)
 }

@@ -30,6 +30,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
                     @if !view.notes.is_empty() {
                         ul.notes { @for note in &view.notes { li { (note) } } }
                     }
+                    div #refused {}
                     div #pains {}
                     div #check-in {}
                     ol.lifts {
@@ -42,9 +43,7 @@ pub(super) fn floor_page(token: &str, view: &FloorDay) -> Markup {
                 }
                 aside #bar aria-label="Undo and rest" {}
                 template #marks {
-                    @for word in
-                        [CallWord::GoOn, CallWord::Ease, CallWord::Stop, CallWord::NoReading]
-                    {
+                    @for word in CallWord::ALL {
                         span data-call=(word.as_str()) { (call_mark(word)) }
                     }
                 }
