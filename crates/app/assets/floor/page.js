@@ -61,8 +61,10 @@ class Page {
   /** Nothing is drawn anew under a finger, or a tap that is under way would hit nothing. */
   holdStill() {
     let touch = 0;
+    let isDown = false;
     const hold = () => {
       touch += 1;
+      isDown = true;
       this.held = true;
     };
     const release = () => {
@@ -77,7 +79,13 @@ class Page {
     document.addEventListener('pointerdown', hold, true);
     document.addEventListener('keydown', (event) => { if (event.key === ' ') hold(); }, true);
     document.addEventListener('click', () => { this.held = false; }, true);
-    for (const end of ['pointerup', 'pointercancel', 'keyup', 'focusout']) document.addEventListener(end, soon, true);
+    const lift = () => {
+      isDown = false;
+      soon();
+    };
+    for (const end of ['pointerup', 'pointercancel', 'keyup']) document.addEventListener(end, lift, true);
+    // A finger that comes down takes the focus from a field, and is still down then.
+    document.addEventListener('focusout', () => { if (!isDown) soon(); }, true);
   }
 
   isTyping() {

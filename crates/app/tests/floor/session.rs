@@ -279,6 +279,36 @@ async fn a_lift_that_is_swapped_in_is_read_by_its_own_record() {
     desk.close().await;
 }
 
+/// Whatever comes in meanwhile, a button isn't drawn anew under a finger that rests on it and has taken the focus from
+/// a field: the tap would hit nothing.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_button_stays_under_a_finger_until_it_is_lifted() {
+    let gym = Gym::open();
+    let phone = Phone::new().await;
+    let link = make_link(&gym, &phone).await;
+    phone.open(&link).await;
+    phone.sees("the desk is reached").await;
+    phone.until("document.querySelector('[data-key=add]')").await;
+    phone
+        .run(
+            "(() => { \
+                 const add = document.querySelector('[data-key=add]'); \
+                 const event = (type) => add.dispatchEvent(new PointerEvent(type, { bubbles: true })); \
+                 document.querySelector('#in-set-load').focus(); \
+                 event('pointerdown'); \
+                 add.focus(); \
+                 setTimeout(() => window.dispatchEvent(new Event('online')), 150); \
+                 setTimeout(() => { window.stays = add.isConnected; event('pointerup'); }, 2000); \
+                 setTimeout(() => { window.drawn = !add.isConnected; }, 4000); \
+             })()",
+        )
+        .await;
+    phone.until("window.stays !== undefined").await;
+    assert!(phone.ask::<bool>("window.stays").await, "it was drawn anew under the finger");
+    phone.until("window.drawn").await;
+    phone.close().await;
+}
+
 /// Light or dark is kept for the next time that the page opens.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_phone_stays_light_or_dark() {
