@@ -103,6 +103,8 @@ fn key_form(problem: Option<&str>) -> Markup {
         if problem.is_some() { "field-key-problem field-key-hint" } else { "field-key-hint" };
     html! {
         form.fields method="post" action="/coach" {
+            // By this name a password manager keeps the key.
+            input type="text" name="username" value="coach" autocomplete="username" hidden;
             div.field {
                 label for="field-key" { "The coach's key" }
                 input id="field-key" type="password" name="key" autocomplete="current-password"
