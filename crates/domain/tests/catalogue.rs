@@ -181,19 +181,3 @@ fn shares_of_body_mass_are_those_of_the_segments_that_move() {
         assert!((moved - 100.0 * share).abs() < 1.0, "{name}: {moved} %, not {share}");
     }
 }
-
-#[test]
-fn a_set_moves_the_load_and_the_share_of_the_body() {
-    let all = Catalogue::built_in();
-    let lift = |name: &str| find(&all, name);
-    let close = |got: f64, wanted: f64| assert!((got - wanted).abs() < 1e-9, "{got}, not {wanted}");
-    close(lift("chin-up").moved_kg(10.0, 80.0), 86.0);
-    close(lift("chin-up").moved_kg(-20.0, 80.0), 56.0);
-    close(lift("chin-up").load_kg(86.0, 80.0), 10.0);
-    close(lift("bench press").moved_kg(100.0, 80.0), 100.0);
-    close(lift("bench press").load_kg(100.0, 80.0), 100.0);
-    // Of dumbbells, machines and bars the body is no part, though it moves.
-    for other in all.lifts().iter().filter(|lift| lift.equipment != EquipmentClass::Bodyweight) {
-        close(other.moved_kg(40.0, 80.0), 40.0);
-    }
-}
