@@ -29,6 +29,8 @@ const PATIENCE: Duration = Duration::from_secs(60);
 const STEP: Duration = Duration::from_millis(40);
 /// Other names of this machine, as somebody else's network might give them.
 const OTHER_NAMES: &str = "MAP desk.local 127.0.0.1, MAP elsewhere.example 127.0.0.1";
+/// What browsers say of a header that they heed under HTTPS and on the very computer only.
+const USELESS_BY_PLAIN_HTTP: &str = "Cross-Origin-Opener-Policy header has been ignored";
 /// How long the browser may take to answer at all: a machine may be busy.
 const SLOWEST: Duration = Duration::from_secs(120);
 /// How long a test may have a browser: without fonts, say, one may hang for ever.
@@ -305,7 +307,8 @@ async fn new_page(browser: &Browser, heard: &Heard) -> Page {
         while let Some(event) = entries.next().await {
             let entry = &event.entry;
             // Requests that fail while the server is stopped are what is being tried.
-            if entry.source != LogEntrySource::Network {
+            let is_of_network = entry.source == LogEntrySource::Network;
+            if !is_of_network && !entry.text.contains(USELESS_BY_PLAIN_HTTP) {
                 told.lock().unwrap().push(format!("{:?}: {}", entry.source, entry.text));
             }
         }

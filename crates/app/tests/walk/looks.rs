@@ -70,10 +70,6 @@ async fn look_at_all(size: &str, width: u32, height: u32) {
 /// What the page that is open complained of and asked of others.
 fn loads(walker: &Walker) -> Vec<String> {
     let mut found = walker.phone.complaints();
-    // By plain HTTP from another machine this header is of no use, and browsers say so.
-    found.retain(|complaint| {
-        !complaint.contains("Cross-Origin-Opener-Policy header has been ignored")
-    });
     found.extend(walker.strange_requests().into_iter().map(|to| format!("a request to {to}")));
     found
 }
