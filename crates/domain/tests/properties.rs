@@ -6,7 +6,7 @@ mod properties;
 use std::path::Path;
 use std::process::Command;
 
-use properties::{Seeds, config};
+use properties::{Seeds, beginning_with, config};
 use proptest::test_runner::{FailurePersistence, TestCaseError, TestRunner};
 
 /// Set for the run of [`a_property_fails_if_asked`] that is to fail.
@@ -21,12 +21,12 @@ const SEED: &str = "cc 000000000000000000000000000000000000000000000000000000000
 /// Every number drawn, in order, for a property that fails beyond `most`.
 fn drawn(seeds: &str, most: u32) -> (bool, Vec<u32>) {
     let numbers = std::cell::RefCell::new(Vec::new());
-    let config = proptest::test_runner::Config {
-        failure_persistence: Some(Box::new(Seeds::read(seeds))),
-        source_file: Some(file!()),
-        max_shrink_iters: 0,
-        ..config(1000)
+    let usual = match seeds {
+        "" => config(1000),
+        seeds => beginning_with(Seeds::read(seeds), 1000),
     };
+    let config =
+        proptest::test_runner::Config { source_file: Some(file!()), max_shrink_iters: 0, ..usual };
     let result = TestRunner::new(config).run(&proptest::num::u32::ANY, |number| {
         numbers.borrow_mut().push(number);
         if number <= most { Ok(()) } else { Err(TestCaseError::fail("too large")) }

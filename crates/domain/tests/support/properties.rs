@@ -14,9 +14,13 @@ const SEEDS: &str = "PROPERTY_SEEDS";
 
 /// Random cases of each property of a block: `cases`, or as many as the variable `PROPTEST_CASES` says.
 pub(crate) fn config(cases: u32) -> Config {
+    beginning_with(Seeds::read(&std::env::var(SEEDS).unwrap_or_default()), cases)
+}
+
+/// The same, with these seeds first.
+pub(crate) fn beginning_with(seeds: Seeds, cases: u32) -> Config {
     let usual = Config::default();
     let cases = if std::env::var_os("PROPTEST_CASES").is_some() { usual.cases } else { cases };
-    let seeds = Seeds::read(&std::env::var(SEEDS).unwrap_or_default());
     Config { cases, failure_persistence: Some(Box::new(seeds)), ..usual }
 }
 
