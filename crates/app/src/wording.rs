@@ -236,6 +236,23 @@ pub fn card_set(set: &CardSet) -> String {
     }
 }
 
+/// Whether two sets of a card are the same.
+#[must_use]
+pub fn are_alike(a: &CardSet, b: &CardSet) -> bool {
+    a.load == b.load && a.reps == b.reps && a.plates == b.plates
+}
+
+/// The probability of a shortfall at both ends of a row of a card, the lowest first, as a sentence.
+#[must_use]
+pub fn shortfall_odds((low, high): (f64, f64)) -> String {
+    let (low, high) = (percent(low), percent(high));
+    if low == high {
+        format!("Shortfall {low} probable.")
+    } else {
+        format!("Shortfall {} to {high} probable.", low.trim_end_matches("\u{a0}%"))
+    }
+}
+
 /// The plates of one side in words: `20 + 5 a side`; words instead of plates (`bar only`) stay as they are.
 #[must_use]
 pub fn plates(one_side: &str) -> String {

@@ -13,8 +13,10 @@ use super::Everywhere;
 use super::clock::now;
 use super::exit::Failure;
 use super::lifts::lifter_name;
-use super::paper::{Column, Paper};
+use super::paper::{Column, Paper as Terminal};
 use super::said::Said;
+use crate::print::Paper;
+use crate::print::card::card_pdf;
 use crate::web::card_page::card_file;
 use crate::wording::{card_set, date_with_weekday, percent, plates, reserve};
 
@@ -26,7 +28,13 @@ pub(crate) struct CardArgs {
     /// The day, as 2031-05-04 [default: today]
     #[arg(long)]
     date: Option<Date>,
-    /// Write the card as a page to print, which needs nothing else
+    /// Write the card as PDF, one sheet for up to seven lifts
+    #[arg(long, value_name = "FILE")]
+    pdf: Option<PathBuf>,
+    /// The paper for it, a4 or letter [default: a4 for a lifter in kilograms, letter for one in pounds]
+    #[arg(long, requires = "pdf")]
+    paper: Option<Paper>,
+    /// Write the card as a page to print from a browser, which needs nothing else
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
 }
@@ -35,13 +43,28 @@ pub(crate) fn run(args: &CardArgs, everywhere: &Everywhere) -> Result<Said, Fail
     let name = lifter_name(&args.lifter)?;
     let desk = Desk::new(everywhere.open()?).keeping_fits(now);
     let card = desk.card(&name, args.date.unwrap_or_else(|| everywhere.today()))?;
-    let Some(path) = &args.html else { return Said::done(words(&card), &card) };
-    private::write(path, card_file(&card)).map_err(|error| Failure::cannot_write(path, &error))?;
-    Said::done(format!("The card is in `{}`.\n", path.display()), &json!({ "html": path }))
+    if args.html.is_none() && args.pdf.is_none() {
+        return Said::done(words(&card), &card);
+    }
+    let write = |path: &PathBuf, bytes: &[u8]| {
+        private::write(path, bytes).map_err(|error| Failure::cannot_write(path, &error))
+    };
+    if let Some(path) = &args.html {
+        write(path, card_file(&card).as_bytes())?;
+    }
+    if let Some(path) = &args.pdf {
+        let paper = args.paper.unwrap_or(Paper::usual_for(card.unit));
+        let pdf = card_pdf(&card, paper).map_err(|error| Failure::Files(error.to_string()))?;
+        write(path, &pdf)?;
+    }
+    let paths = args.pdf.iter().chain(&args.html);
+    let places: Vec<String> = paths.map(|path| format!("`{}`", path.display())).collect();
+    let text = format!("The card is in {}.\n", places.join(" and "));
+    Said::done(text, &json!({ "html": args.html, "pdf": args.pdf }))
 }
 
 fn words(card: &CardView) -> String {
-    let mut paper = Paper::default();
+    let mut paper = Terminal::default();
     paper.line(&format!("Card of {}, {}", card.lifter, date_with_weekday(card.date)));
     paper.paragraph(&card.basis);
     if !card.notes.is_empty() {
@@ -63,7 +86,7 @@ fn words(card: &CardView) -> String {
     paper.finish()
 }
 
-fn lift_words(paper: &mut Paper, place: usize, lift: &CardLift) {
+fn lift_words(paper: &mut Terminal, place: usize, lift: &CardLift) {
     let meaning = lift.load_meaning.map_or(String::new(), |words| format!("; loads {words}"));
     paper.item(&format!("{place}  "), &format!("{} ({}{meaning})", lift.name, lift.prime_movers));
     if lift.spotter {

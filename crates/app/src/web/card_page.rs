@@ -7,6 +7,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use service::view::{CallWord, CardLift, CardSet, CardView, OutcomeRow, StoppedLift};
 
 use super::{assets, layout, theme};
+use crate::print::Paper;
 use crate::wording::{self, percent};
 
 /// Where a card will be read.
@@ -34,6 +35,7 @@ pub fn card_page(view: &CardView, setting: &Setting) -> Markup {
                 @if let Setting::Served { back } = setting {
                     nav.screen-only aria-label="Pages" {
                         a href=(back) { "To " (view.lifter) "'s page" }
+                        (prints(view, back))
                     }
                 }
                 main {
@@ -79,6 +81,23 @@ fn loads(view: &CardView, setting: &Setting) -> Markup {
                     content="default-src 'none'; style-src 'unsafe-inline'";
                 // Our own constant, and the text of a style element isn't unescaped by browsers.
                 style { (PreEscaped(assets::CARD_STYLE)) }
+            }
+        }
+    }
+}
+
+/// The ways to the card as PDF, the usual paper first.
+fn prints(view: &CardView, back: &str) -> Markup {
+    let usual = Paper::usual_for(view.unit);
+    let papers = std::iter::once(usual).chain(Paper::ALL.into_iter().filter(|one| *one != usual));
+    html! {
+        span.prints {
+            "Print: "
+            @for (place, paper) in papers.enumerate() {
+                @if place > 0 { ", " }
+                a href={ (back) "/card.pdf?date=" (view.date) "&paper=" (paper.as_str()) } {
+                    "PDF on " (paper.label())
+                }
             }
         }
     }
@@ -179,21 +198,12 @@ fn outcomes(rows: &[OutcomeRow]) -> Markup {
                         td { (layout::call(row.call)) }
                         td {
                             (row.then)
-                            span.screen-only.odds { " " (odds(row.p_shortfall)) }
+                            span.screen-only.odds { " " (wording::shortfall_odds(row.p_shortfall)) }
                         }
                     }
                 }
             }
         }
-    }
-}
-
-fn odds((low, high): (f64, f64)) -> String {
-    let (low, high) = (percent(low), percent(high));
-    if low == high {
-        format!("Shortfall {low} probable.")
-    } else {
-        format!("Shortfall {} to {high} probable.", low.trim_end_matches("\u{a0}%"))
     }
 }
 
@@ -203,7 +213,7 @@ fn remaining(sets: &[CardSet]) -> Markup {
         @if !sets.is_empty() {
             p.remaining {
                 "As planned: "
-                @for (place, same) in sets.chunk_by(alike).enumerate() {
+                @for (place, same) in sets.chunk_by(wording::are_alike).enumerate() {
                     @if place > 0 { "; " }
                     span.planned {
                         (same.len()) " more × " (same[0].reps)
@@ -215,10 +225,6 @@ fn remaining(sets: &[CardSet]) -> Markup {
             }
         }
     }
-}
-
-fn alike(a: &CardSet, b: &CardSet) -> bool {
-    a.load == b.load && a.reps == b.reps && a.plates == b.plates
 }
 
 /// Boxes to write in by hand: reps and reserve for each work set, the load if it has to be found, pain once.

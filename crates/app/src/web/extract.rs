@@ -8,6 +8,7 @@ use percent_encoding::percent_decode_str;
 use service::forms::Fields;
 
 use super::error::WebError;
+use crate::print::Paper;
 
 /// The lifter named in the address, `/lifter/{name}`, percent-decoded.
 pub(super) struct Named(pub(super) LifterName);
@@ -107,13 +108,32 @@ impl<S: Send + Sync> FromRequestParts<S> for OnDate {
     type Rejection = WebError;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, WebError> {
-        let query = parts.uri.query().unwrap_or_default();
-        let raw = query.split('&').find_map(|pair| pair.strip_prefix("date=")).unwrap_or("");
-        let text = percent_decode_str(raw).decode_utf8_lossy();
+        let text = asked(parts, "date=");
         if text.is_empty() {
             return Ok(OnDate(None));
         }
         let when = domain::When::parse(&text).map_err(WebError::refused)?;
         Ok(OnDate(Some(when.date())))
     }
+}
+
+/// The paper asked for, `?paper=letter`; none if it is left out or left empty.
+pub(super) struct OnPaper(pub(super) Option<Paper>);
+
+impl<S: Send + Sync> FromRequestParts<S> for OnPaper {
+    type Rejection = WebError;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, WebError> {
+        match asked(parts, "paper=") {
+            text if text.is_empty() => Ok(OnPaper(None)),
+            text => text.parse().map(|paper| OnPaper(Some(paper))).map_err(WebError::refused),
+        }
+    }
+}
+
+/// What stands in the address for a name; empty if it is left out.
+fn asked(parts: &Parts, name: &str) -> String {
+    let query = parts.uri.query().unwrap_or_default();
+    let raw = query.split('&').find_map(|pair| pair.strip_prefix(name)).unwrap_or_default();
+    percent_decode_str(raw).decode_utf8_lossy().into_owned()
 }

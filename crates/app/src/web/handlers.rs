@@ -4,18 +4,27 @@ use std::sync::Arc;
 
 use axum::Json;
 use axum::extract::State;
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE};
+use axum::response::IntoResponse;
 use domain::LifterName;
 use maud::Markup;
+use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
 use service::view::{CardView, Extent, LifterView};
 
 use super::changes::done_words;
 use super::desk::{Desk, DeskError};
 use super::error::WebError;
-use super::extract::{Named, OnDate, Typed};
+use super::extract::{Named, OnDate, OnPaper, Typed};
 use super::floor::links::OnTheFloor;
 use super::{card_page, layout, lifter_page, squad_page};
+use crate::print::card::card_pdf;
+use crate::print::{Paper, PrintError};
 
 type AnyDesk = Arc<dyn Desk>;
+
+/// What a browser may load to show a print: the print, and its own viewer's style.
+const PRINT_POLICY: &str = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; \
+                            base-uri 'none'; frame-ancestors 'none'";
 
 /// `GET /?name=&from=`: everybody, most urgent first.
 pub(super) async fn squad(
@@ -72,6 +81,28 @@ pub(super) async fn card_data(
     State(desk): State<AnyDesk>,
 ) -> Result<Json<CardView>, WebError> {
     card_view(name, date, desk).await.map(Json)
+}
+
+/// `GET /lifter/{name}/card.pdf?date=&paper=`: the same session as sheets of paper.
+pub(super) async fn card_print(
+    Named(name): Named,
+    date: Result<OnDate, WebError>,
+    paper: Result<OnPaper, WebError>,
+    State(desk): State<AnyDesk>,
+) -> Result<impl IntoResponse, WebError> {
+    let OnPaper(paper) = paper.map_err(|error| error.about(&name))?;
+    let view = card_view(name, date, desk).await?;
+    let name = utf8_percent_encode(&view.lifter, NON_ALPHANUMERIC);
+    let named = format!("inline; filename*=UTF-8''card-{name}-{}.pdf", view.date);
+    let paper = paper.unwrap_or(Paper::usual_for(view.unit));
+    let failed = |error: PrintError| DeskError::Failed(error.to_string());
+    let pdf = ask(move || card_pdf(&view, paper).map_err(failed)).await?;
+    let headers = [
+        (CONTENT_TYPE, "application/pdf".to_owned()),
+        (CONTENT_DISPOSITION, named),
+        (CONTENT_SECURITY_POLICY, PRINT_POLICY.to_owned()),
+    ];
+    Ok((headers, pdf))
 }
 
 async fn card_view(

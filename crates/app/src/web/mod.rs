@@ -76,6 +76,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/lifter/{name}", get(handlers::lifter))
         .route("/lifter/{name}/card", get(handlers::card))
         .route("/lifter/{name}/card.json", get(handlers::card_data))
+        .route("/lifter/{name}/card.pdf", get(handlers::card_print))
         .route("/lifter/{name}/links", post(floor::links::make))
         .route("/lifter/{name}/links/{id}/revoke", post(floor::links::revoke))
         .route(

@@ -24,6 +24,8 @@ use chromiumoxide::page::{Page, ScreenshotParams};
 use futures::StreamExt;
 use serde::de::DeserializeOwned;
 
+use super::fonts::{self, Family};
+
 /// How long something may take to appear.
 const PATIENCE: Duration = Duration::from_secs(60);
 const STEP: Duration = Duration::from_millis(40);
@@ -74,6 +76,7 @@ impl Phone {
             .launch_timeout(Duration::from_secs(60))
             .args(["disable-gpu", "disable-background-networking", "disable-component-update"])
             .arg(("host-resolver-rules", OTHER_NAMES))
+            .env("FONTCONFIG_FILE", fonts::only(Family::DejaVu).display().to_string())
             .build()
             .unwrap();
         let begun = Instant::now();

@@ -4,7 +4,11 @@
 mod changing;
 mod charts;
 mod fixture;
+#[path = "../browser/fonts.rs"]
+mod fonts;
 mod pages;
+mod pdf;
 mod print;
 #[path = "../../../domain/tests/support/properties.rs"]
 mod properties;
+mod sheets;

@@ -41,7 +41,8 @@ async fn send_to(
         header: Box::new(move |name| {
             headers.get(name).and_then(|v| v.to_str().ok()).unwrap_or_default().to_owned()
         }),
-        text: String::from_utf8(bytes.to_vec()).expect("text"),
+        // Pages are text; of a print only the first bytes are looked at.
+        text: String::from_utf8_lossy(&bytes).into_owned(),
     }
 }
 
@@ -276,6 +277,28 @@ async fn the_card_is_there_as_data_too() {
     let page = get("/lifter/Ottoline%20Varkas/card?date=2031-06-02").await.text;
     assert!(page.contains("href=\"/lifter/Ottoline%20Varkas/card.json?date=2031-06-02\""));
     assert_eq!(get("/lifter/Nobody%20Known/card.json").await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn the_card_is_there_as_sheets_of_paper_too() {
+    let page = get("/lifter/Ottoline%20Varkas/card?date=2031-06-02").await.text;
+    for paper in ["a4", "letter"] {
+        let path = format!("/lifter/Ottoline%20Varkas/card.pdf?date=2031-06-02&paper={paper}");
+        assert!(page.contains(&format!("href=\"{}\"", path.replace('&', "&amp;"))), "{path}");
+        let answer = get(&path).await;
+        assert_eq!(answer.status, StatusCode::OK);
+        assert_eq!((answer.header)("content-type"), "application/pdf");
+        let named = (answer.header)("content-disposition");
+        assert_eq!(named, "inline; filename*=UTF-8''card-Ottoline%20Varkas-2031-06-02.pdf");
+        assert_eq!((answer.header)("cache-control"), "no-store");
+        assert!(answer.text.starts_with("%PDF-1.7"), "{:.20}", answer.text);
+    }
+    let usual = get("/lifter/Ottoline%20Varkas/card.pdf?date=2031-06-02").await;
+    assert_eq!(usual.status, StatusCode::OK);
+    let odd = get("/lifter/Ottoline%20Varkas/card.pdf?paper=a5").await;
+    assert_eq!(odd.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(odd.text.contains("write `a4` or `letter`"), "{}", odd.text);
+    assert_eq!(get("/lifter/Nobody%20Known/card.pdf").await.status, StatusCode::NOT_FOUND);
 }
 
 #[tokio::test]

@@ -1,29 +1,53 @@
-//! The card on paper: seven lifts, each as long as a card's lift gets, fit one sheet of A4 and one
-//! of US Letter. Prints with Chromium; set `CHROMIUM` if it isn't called `chromium`.
+//! The card printed from a browser: seven lifts, each as long as a card's lift gets, fit one sheet of A4 and one
+//! of US Letter, with wide faces and with narrow ones. Prints with Chromium; set `CHROMIUM` if it isn't called
+//! `chromium`.
 
-use std::path::{Path, PathBuf};
+use std::fs;
 use std::process::Command;
+use std::time::Duration;
 
+use bellwether::print::Paper;
 use bellwether::web::card_page;
 use service::view::CardView;
 
 use crate::fixture;
+use crate::fonts::{self, Family};
+use crate::sheets::{self, Pdf};
+
+/// How long one print may take, on a busy machine too.
+const LIMIT: Duration = Duration::from_secs(180);
+/// What helps if it takes longer, or fails.
+const CURE: &str = "the printed card is tried with Chromium. Where no font is installed it hangs or prints nothing: \
+    install fonts-dejavu-core, as `scripts/test` does";
+/// The margin that the style sheet asks for, in points, less a hair.
+const MARGIN: f32 = 25.0;
+
+/// Faces to print with.
+#[derive(Clone, Copy, Debug)]
+enum Faces {
+    /// One family alone.
+    Only(Family),
+    /// Whatever this machine has.
+    OfThisMachine,
+}
+
+const ALL_FACES: [Faces; 3] =
+    [Faces::Only(Family::DejaVu), Faces::Only(Family::NotoSans), Faces::OfThisMachine];
 
 #[test]
 fn seven_lifts_fit_one_sheet() {
     let view = fixture::full_card("Ottoline Varkas", fixture::TODAY);
     assert_eq!(view.lifts.len(), 7);
-    for paper in ["A4", "letter"] {
-        assert_eq!(n_sheets(&view, paper), 1, "sheets of {paper}");
-    }
+    check(&view, &Paper::ALL, 1);
 }
 
 #[test]
 fn few_lifts_fit_one_sheet() {
-    for n in 1..7 {
+    // The most lifts of each size of type.
+    for n in [3, 4, 6] {
         let mut view = fixture::full_card("Ottoline Varkas", fixture::TODAY);
         view.lifts.truncate(n);
-        assert_eq!(n_sheets(&view, "letter"), 1, "{n} lifts");
+        check(&view, &[Paper::Letter], 1);
     }
 }
 
@@ -31,51 +55,44 @@ fn few_lifts_fit_one_sheet() {
 fn many_lifts_run_on_to_a_second_sheet() {
     let mut view = fixture::full_card("Ottoline Varkas", fixture::TODAY);
     view.lifts.extend(view.lifts.clone());
-    for paper in ["A4", "letter"] {
-        assert_eq!(n_sheets(&view, paper), 2, "sheets of {paper}");
+    check(&view, &[Paper::A4], 2);
+}
+
+fn check(view: &CardView, papers: &[Paper], n_sheets: usize) {
+    for paper in papers {
+        for faces in ALL_FACES {
+            let pdf = print(view, *paper, faces);
+            assert_eq!(pdf.n_sheets(), n_sheets, "sheets of {paper:?} with {faces:?}");
+            let beyond = pdf.beyond(paper.size(), MARGIN);
+            assert!(beyond.is_empty(), "over the edge of {paper:?} with {faces:?}: {beyond:#?}");
+        }
     }
 }
 
-fn n_sheets(view: &CardView, paper: &str) -> usize {
+fn print(view: &CardView, paper: Paper, faces: Faces) -> Pdf {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    let sized = format!("<style>@page {{ size: {paper}; }}</style></head>");
+    let sized = format!("<style>@page {{ size: {}; }}</style></head>", paper.as_str());
     let card = card_page::card_file(view).replacen("</head>", &sized, 1);
-    let html = folder.path().join("card.html");
-    std::fs::write(&html, card).expect("the folder can be written");
-    let pdf = print(folder.path(), &html);
-    let pages = count(&pdf, b"/Type /Page") - count(&pdf, b"/Type /Pages");
-    assert!(pages > 0, "the printed file has no page that this test can find");
-    pages
-}
-
-#[expect(clippy::panic, reason = "a test that can't print has failed, and says why")]
-fn print(folder: &Path, html: &Path) -> Vec<u8> {
-    let pdf = folder.join("card.pdf");
-    let output = Command::new(chromium())
+    let (html, pdf) = (folder.path().join("card.html"), folder.path().join("card.pdf"));
+    fs::write(&html, card).expect("the folder can be written");
+    let name = std::env::var("CHROMIUM").unwrap_or_else(|_| "chromium".to_owned());
+    let mut command = Command::new(name);
+    command
         .args(["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run"])
         .args(["--disable-background-networking", "--disable-component-update", "--disable-sync"])
-        .arg(format!("--user-data-dir={}", folder.join("profile").display()))
+        .arg(format!("--user-data-dir={}", folder.path().join("profile").display()))
         .arg("--no-pdf-header-footer")
         .arg(format!("--print-to-pdf={}", pdf.display()))
-        .arg(format!("file://{}", html.display()))
-        .output()
-        .expect("chromium starts");
-    let told = String::from_utf8_lossy(&output.stderr);
-    std::fs::read(&pdf).unwrap_or_else(|error| panic!("chromium printed nothing ({error}): {told}"))
-}
-
-#[expect(clippy::panic, reason = "a test without its browser has failed, and says the cure")]
-fn chromium() -> PathBuf {
-    let name = std::env::var("CHROMIUM").unwrap_or_else(|_| "chromium".to_owned());
-    match Command::new(&name).arg("--version").output() {
-        Ok(_) => name.into(),
-        Err(error) => panic!(
-            "`{name}` can't be started ({error}), and the printed card is tested with it: install \
-             Chromium or set CHROMIUM to its path"
-        ),
+        .arg(format!("file://{}", html.display()));
+    if let Faces::Only(family) = faces {
+        command.env("FONTCONFIG_FILE", fonts::only(family));
     }
-}
-
-fn count(haystack: &[u8], needle: &[u8]) -> usize {
-    haystack.windows(needle.len()).filter(|window| *window == needle).count()
+    sheets::run(&mut command, folder.path(), LIMIT, CURE);
+    let bytes = fs::read(&pdf).expect(CURE);
+    if let Some(pictures) = std::env::var_os("PICTURES") {
+        let name = format!("html-{}-{}-{faces:?}.pdf", view.lifts.len(), paper.as_str());
+        fs::write(std::path::Path::new(&pictures).join(name), &bytes)
+            .expect("the folder for pictures");
+    }
+    Pdf::new(&bytes)
 }

@@ -52,6 +52,7 @@ pub(crate) const NO_PAGE: &[(&str, &str)] = &[
     ("/floor/{token}/day.json", "data"),
     ("/floor/{token}/messages", "data"),
     ("/lifter/{name}/card.json", "data"),
+    ("/lifter/{name}/card.pdf", "sheets of paper"),
     ("/calendar/{token}", "a calendar"),
     ("/lifter/{name}/calendar/{id}/revoke", "leads back to the programme's page"),
     ("/lifter/{name}/programme/copy", "leads back to the programme's page"),
