@@ -297,7 +297,7 @@ async fn the_card_is_there_as_sheets_of_paper_too() {
     assert_eq!(usual.status, StatusCode::OK);
     let odd = get("/lifter/Ottoline%20Varkas/card.pdf?paper=a5").await;
     assert_eq!(odd.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(odd.text.contains("write `a4` or `letter`"), "{}", odd.text);
+    assert!(odd.text.contains("is no size of paper here"), "{}", odd.text);
     assert_eq!(get("/lifter/Nobody%20Known/card.pdf").await.status, StatusCode::NOT_FOUND);
 }
 
