@@ -278,13 +278,11 @@ impl Connections {
     }
 
     fn close_writer(&self, writer: Connection) -> Result<(), StoreError> {
-        if self.lost.get().is_some() || self.place.look().is_some() {
+        // The last chance to save what was confirmed.
+        self.refuse_if_lost(&writer).inspect_err(|_| {
             // What lies there now under these names is somebody else's.
-            return writer
-                .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
-                .map(|_| ())
-                .map_err(|error| Trouble::from(error).at(&self.path));
-        }
+            writer.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true).ok();
+        })?;
         fold(&writer, Duration::from_secs(1));
         writer.close().map_err(|(_, error)| Trouble::from(error).at(&self.path))
     }

@@ -257,6 +257,29 @@ mod tests {
         }
     }
 
+    /// Programs of before always left the record in the log: it is the file's own, and no newer file's.
+    #[test]
+    fn a_log_that_an_older_program_left_is_its_own_files_and_no_newer_ones() {
+        let (folder, path) = old_store(6);
+        let program = Connection::open(&path).unwrap();
+        program.execute_batch("INSERT INTO lifter VALUES (2, 'bo ek')").unwrap();
+        let left = folder.path().join("left.db");
+        let leave = || {
+            fs::copy(&path, &left).unwrap();
+            fs::copy(beside(&path, "-wal"), beside(&left, "-wal")).unwrap();
+        };
+        leave();
+        let store = Store::open(&left).unwrap();
+        assert_eq!(store.n_facts().unwrap(), 10);
+        assert_eq!(crate::verify::record_digest(&store.writer().unwrap()).unwrap().0, 10);
+        store.verify().unwrap();
+        drop(store);
+        fs::copy(beside(&path, "-wal"), beside(&left, "-wal")).unwrap();
+        let error = Store::open(&left).unwrap_err();
+        assert!(matches!(error, StoreError::ForeignLog { aside: Some(_), .. }), "{error}");
+        assert_eq!(Store::open(&left).unwrap().n_facts().unwrap(), 10);
+    }
+
     #[test]
     fn a_migration_that_fails_changes_nothing() {
         let (folder, path) = old_store(1);

@@ -288,6 +288,22 @@ fn a_file_that_is_taken_away_is_noticed_before_anything_is_confirmed() {
     assert_eq!(other_log, (Lost::LogReplaced, 2));
 }
 
+/// A file that went without anybody writing since is saved when the store is closed.
+#[cfg(unix)]
+#[test]
+fn a_file_that_was_taken_away_is_saved_at_the_latest_when_it_is_closed() {
+    let (_folder, path) = in_folder();
+    let store = Store::open(&path).unwrap();
+    add(&store, 1);
+    fs::remove_file(&path).unwrap();
+    let error = store.close().unwrap_err();
+    let StoreError::Replaced { lost: Lost::Removed, saved: Some(saved), .. } = error else {
+        panic!("{error}")
+    };
+    drop(store);
+    assert_eq!(n_facts(&saved), 1);
+}
+
 /// Nothing is confirmed by a commit during which the file went.
 #[cfg(unix)]
 #[test]
@@ -355,4 +371,68 @@ fn what_a_store_makes_is_its_owners_alone() {
     let finding = examine(&path).on("privacy").unwrap().clone();
     assert_eq!(finding.severity, Severity::LookAtThis);
     assert!(finding.cure.contains("chmod go-rwx"), "{finding:?}");
+}
+
+/// What lies in the file is changed behind the store's back: facts, their recordings, the names in them, the tables
+/// themselves. Each is noticed by the doctor and by the look that goes before an export; facts that are gone too.
+#[test]
+fn what_is_not_what_was_written_is_noticed() {
+    let (folder, path) = in_folder();
+    let store = Store::open(&path).unwrap();
+    let mut import = store.begin_import("a log", at(1)).unwrap();
+    for idx in 0..40 {
+        let set = support::nth_set(idx);
+        import.add_lifter_if_missing(&lifter(set.lifter.as_str())).unwrap();
+        import.add_set(&set, store::OnDifference::Keep).unwrap();
+    }
+    import.commit().unwrap();
+    store.verify().unwrap();
+    store.verify_quickly().unwrap();
+    drop(store);
+    for (what, change) in [
+        ("facts", "UPDATE logged_set SET reps = reps + 1 WHERE seq = 7"),
+        ("facts", "UPDATE logged_set SET note = 'another' WHERE seq = 7"),
+        ("facts", "UPDATE logged_set SET lift = 2 WHERE lift = 1"),
+        ("facts", "UPDATE fact SET place = x'00' WHERE seq = 7"),
+        ("facts", "UPDATE fact SET reason = 'made up' WHERE seq = 7"),
+        ("facts", "UPDATE fact SET checksum = checksum + 1 WHERE seq = 7"),
+        ("facts", "UPDATE recording SET source = 'another log'"),
+        ("facts", "UPDATE recording SET at_us = at_us + 1"),
+        ("facts", "UPDATE lift_name SET name = 'squats' WHERE name = 'squat'"),
+        ("facts", "UPDATE lifter SET key = 'nobody'"),
+        ("facts", "UPDATE lifter_settings SET shortfall_pct = 2.5"),
+        ("facts", "DELETE FROM lifter_plate WHERE pairs = (SELECT max(pairs) FROM lifter_plate)"),
+        ("facts", "DELETE FROM logged_set WHERE seq = 41"),
+        ("facts", "DELETE FROM logged_set WHERE seq = 41; DELETE FROM fact WHERE seq = 41"),
+        ("facts", "UPDATE record_mark SET n_facts = 40"),
+        ("tables", "DROP TRIGGER logged_set_stays"),
+        ("tables", "CREATE TABLE more (a)"),
+        ("tables", "DROP INDEX fact_by_place"),
+    ] {
+        let changed = folder.path().join("changed.db");
+        fs::copy(&path, &changed).unwrap();
+        let connection = rusqlite::Connection::open(&changed).unwrap();
+        // The guards are taken away for the change, and put back word for word.
+        let guards: Vec<(String, String)> = connection
+            .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
+            .unwrap()
+            .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+            .unwrap()
+            .collect::<Result<_, _>>()
+            .unwrap();
+        connection.execute_batch("PRAGMA foreign_keys = OFF").unwrap();
+        let is_of_tables = what == "tables";
+        for (name, _) in guards.iter().filter(|_| !is_of_tables) {
+            connection.execute_batch(&format!("DROP TRIGGER {name}")).unwrap();
+        }
+        connection.execute_batch(change).unwrap();
+        for (_, sql) in guards.iter().filter(|_| !is_of_tables) {
+            connection.execute_batch(sql).unwrap();
+        }
+        drop(connection);
+        let finding = examine(&changed).on(what).unwrap().clone();
+        assert_eq!(finding.severity, Severity::ActNow, "{change}: {finding:?}");
+        let error = Store::open(&changed).unwrap().verify().unwrap_err();
+        assert!(matches!(error, StoreError::Corrupt { .. }), "{change}: {error}");
+    }
 }
