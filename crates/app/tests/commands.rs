@@ -113,6 +113,7 @@ fn every_command_explains_itself() {
         "refit",
         "pool",
         "replay",
+        "forecasts",
         "serve",
         "demo",
         "estimate",
@@ -137,7 +138,7 @@ fn the_page_of_commands_names_every_option() {
     for command in
         ["import", "export", "lifts", "read", "card", "refit", "pool", "replay", "serve", "demo"]
             .into_iter()
-            .chain(["estimate"])
+            .chain(["estimate", "forecasts"])
     {
         let help = gym.check(&[command, "--help"], 0);
         let words = help.split(|c: char| !(c.is_ascii_lowercase() || c == '-'));
@@ -459,6 +460,57 @@ fn a_replay_needs_no_store_and_names_unknown_lifts() {
     let log = example("log.csv");
     let text = gym.check(&["replay", &log, "--lifts", &lifts, "--out", &nowhere], 5);
     assert_says(&text, &["there is no such folder"]);
+}
+
+#[test]
+fn forecasts_stand_beside_plain_rivals() {
+    let gym = Gym::new();
+    // Invented: lifters who gain a little and scatter by a repetition, and one who tests singles.
+    let mut log = HEADER.to_owned();
+    for lifter in ["Ada", "Bo", "Cai", "Dov", "Eir", "Fen"] {
+        for week in 0..14_u32 {
+            let (month, day) = (1 + week / 4, 1 + 7 * (week % 4));
+            let reps = 8 + (week * 7 + lifter.len() as u32) % 3;
+            log += &format!("{lifter},2031-{month:02}-{day:02},leg press,1,,100,kg,{reps},0,\n");
+            if lifter == "Fen" {
+                let load = f64::from(60 + week / 2);
+                log += &format!(
+                    "{lifter},2031-{month:02}-{day:02},bench press,1,test,{load},kg,1,0,\n"
+                );
+            }
+        }
+    }
+    let log = gym.file("log.csv", log);
+    let told = gym.json(&["forecasts", &log], 0);
+    let rivals = told["forecasts"]["rivals"].as_array().unwrap();
+    let names: Vec<&str> = rivals.iter().map(|one| one["rival"].as_str().unwrap()).collect();
+    assert_eq!(names, ["model", "last-value", "smoother"]);
+    assert_eq!(told["forecasts"]["forecasts"], 6 * 13 + 13);
+    for rival in rivals {
+        // The rivals are asked about the same sets.
+        assert_eq!((&rival["all"]["sets"], &rival["all"]["singles"]), (&78.into(), &13.into()));
+        assert_eq!(rival["settled"]["sets"], 6 * 4);
+        let off = |figures: &str| rival[figures]["reps_off"].as_f64().unwrap();
+        assert!((0.1..2.0).contains(&off("all")), "{rival}");
+    }
+    // Repetitions go 8, 9, 10 in turn (in some order): as last time is off by 1, 1 and 2.
+    let last = rivals[1]["all"]["reps_off"].as_f64().unwrap();
+    assert!((last - 4.0 / 3.0).abs() < 0.1, "{last}");
+    let text = gym.check(&["forecasts", &log], 0);
+    assert_says(
+        &text,
+        &[
+            "91 forecasts of 6 lifters",
+            "Bellwether (recovery)",
+            "as last time",
+            "smoother",
+            "reps",
+            "From lead set 11",
+        ],
+    );
+    let few = gym.file("few.csv", format!("{HEADER}Ada,2025-05-04,back squat,1,,100,kg,5,,\n"));
+    assert_says(&gym.check(&["forecasts", &few], 0), &["Nothing was forecast"]);
+    assert!(!gym.path("record.bellwether").exists());
 }
 
 #[test]

@@ -11,6 +11,7 @@ pub mod desk;
 pub mod dose_record;
 pub mod export;
 pub mod floor;
+pub mod forecasts;
 pub mod forms;
 pub mod grounds;
 pub mod history;

@@ -16,6 +16,7 @@ mod entropy;
 mod estimate;
 mod exit;
 mod export;
+mod forecasts;
 mod import;
 mod joints;
 mod key;
@@ -38,6 +39,7 @@ mod said;
 mod serve;
 mod tables;
 mod week_load;
+mod whole_log;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -109,6 +111,7 @@ enum Command {
     Dose(dose::DoseArgs),
     Joints(joints::JointsArgs),
     Replay(replay::ReplayArgs),
+    Forecasts(forecasts::ForecastsArgs),
     Serve(serve::ServeArgs),
     Demo(demo::DemoArgs),
     Key(key::KeyArgs),
@@ -149,6 +152,7 @@ fn answer(cli: &Cli) -> Result<Said, Failure> {
         Command::Dose(args) => dose::run(args, everywhere),
         Command::Joints(args) => joints::run(args, everywhere),
         Command::Replay(args) => replay::run(args),
+        Command::Forecasts(args) => forecasts::run(args),
         Command::Serve(args) => serve::run(args, everywhere),
         Command::Demo(args) => demo::run(args, everywhere),
         Command::Key(args) => key::run(args, everywhere),

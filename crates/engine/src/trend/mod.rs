@@ -13,6 +13,7 @@ pub mod expectation;
 pub mod lead_set;
 pub mod one_lift;
 pub mod prior;
+pub mod smoothing;
 
 mod fit;
 
@@ -21,3 +22,4 @@ pub use fit::{FitReport, Parameters};
 pub use lead_set::LeadSet;
 pub use one_lift::{OneLift, Scatter, SmoothedLevel, TodayEstimate, smoothed};
 pub use prior::Prior;
+pub use smoothing::{Smoothed, Smoothing};
