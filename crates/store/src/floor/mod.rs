@@ -198,7 +198,8 @@ impl Store {
             let mut statement = connection.prepare_cached(
                 "SELECT count(*), coalesce(sum(length(CAST(m.body AS BLOB))), 0) FROM floor_message m \
                  JOIN fact f ON f.seq = m.seq JOIN recording r ON r.id = f.recording \
-                 WHERE m.lifter = ?1 AND m.link = ?2 AND r.at_us >= ?3",
+                 JOIN fact k ON k.seq = m.link \
+                 WHERE m.lifter = ?1 AND k.id = ?2 AND r.at_us >= ?3",
             )?;
             let (messages, bytes): (i64, i64) = statement
                 .query_row((lifter, link.id, since.as_microsecond()), |row| {
