@@ -31,6 +31,7 @@ pub mod view;
 mod amend;
 mod at_once;
 mod card;
+mod cell_text;
 mod error;
 mod first_load;
 mod lift_page;

@@ -10,6 +10,7 @@ use std::io::Write;
 use domain::{Catalogue, CheckIn, Limits, LoggedSet, SetId};
 
 use crate::at_once::at_once;
+use crate::cell_text::guarded;
 use crate::grounds::Grounds;
 use crate::history::{History, Model, Point};
 
@@ -119,7 +120,8 @@ pub fn write_rows(rows: &[Point], out: &mut dyn Write) -> Result<(), csv::Error>
     Ok(())
 }
 
-/// One row as text: numbers with `.`, empty where there is nothing to say.
+/// One row as text: numbers with `.`, empty where there is nothing to say; names and reasons so that no
+/// spreadsheet takes them for formulas.
 #[must_use]
 pub fn row(point: &Point) -> [String; 20] {
     let expected = point.reading.map(|reading| reading.expected);
@@ -128,9 +130,9 @@ pub fn row(point: &Point) -> [String; 20] {
         value.map_or_else(String::new, |value| format!("{value:.decimals$}"))
     };
     [
-        point.set.lifter.to_string(),
+        guarded(point.set.lifter.as_str()).into_owned(),
         point.set.when.to_string(),
-        point.set.lift.to_string(),
+        guarded(point.set.lift.as_str()).into_owned(),
         number(Some(point.set.load.kg()), 3),
         point.set.reps.to_string(),
         point.set.rir.map_or_else(String::new, |rir| rir.to_string()),
@@ -147,6 +149,6 @@ pub fn row(point: &Point) -> [String; 20] {
         number(point.p_shortfall, 4),
         point.plain_rule.unwrap_or(false).to_string(),
         point.ruling.call.as_str().to_owned(),
-        point.ruling.reason.clone(),
+        guarded(&point.ruling.reason).into_owned(),
     ]
 }

@@ -1,4 +1,5 @@
-//! The current sets and check-ins as tables, in the very formats that are imported.
+//! The current sets and check-ins as tables, in the very formats that are imported. Text that a spreadsheet
+//! would run as a formula gets an apostrophe in front, which an import takes off again.
 
 use std::io::Write;
 
@@ -6,6 +7,7 @@ use domain::{CheckIn, LifterName, Load, LoggedSet};
 use store::Store;
 
 use super::WriteTrouble;
+use crate::cell_text::guarded;
 
 /// The columns of the table of sets.
 const SET_COLUMNS: [&str; 10] =
@@ -54,23 +56,23 @@ pub(super) fn write_check_ins(
 
 fn set_row(set: &LoggedSet) -> [String; 10] {
     [
-        set.lifter.to_string(),
+        guarded(set.lifter.as_str()).into_owned(),
         set.when.to_string(),
-        set.lift.to_string(),
+        guarded(set.lift.as_str()).into_owned(),
         set.number.get().to_string(),
         set.kind.as_str().to_owned(),
         shortest(set.load).to_string(),
         set.load.unit().as_str().to_owned(),
         set.reps.to_string(),
         set.rir.map_or_else(String::new, |rir| rir.to_string()),
-        set.note.as_str().to_owned(),
+        guarded(set.note.as_str()).into_owned(),
     ]
 }
 
 fn check_in_row(check_in: &CheckIn) -> [String; 8] {
     let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
     [
-        check_in.lifter.to_string(),
+        guarded(check_in.lifter.as_str()).into_owned(),
         check_in.when.to_string(),
         number(check_in.sleep_h),
         number(check_in.stress),

@@ -149,6 +149,109 @@ fn a_record_comes_back_whole() {
     }
 }
 
+/// The signs: OWASP's page on CSV injection, from memory. No cell of any table begins with one unless it is
+/// a number, and an import gives the same texts, those with apostrophes of their own included.
+#[test]
+fn tables_hold_no_formula_and_say_the_same_again() {
+    let names = ["=Anna", "+Bo", "-Cy", "@Di", "'=Eve", "''-Flo", "'Gus", "＝Hal"];
+    let notes = ["=1+1", "-5", "@home", "'=1+1", "''", "'slow'", "+", "= -"];
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(&folder.path().join("first.db")).unwrap();
+    let mut import = store.begin_import("a log", at(0)).unwrap();
+    import.add_lift_file("[[lift]]\nname = \"-chin\"\nlike = \"chin-up\"\n").unwrap();
+    for (who, note) in names.iter().zip(notes) {
+        import.add_lifter_if_missing(&Lifter::usual(name(who), Unit::Kg)).unwrap();
+        let note = Note::new(note).unwrap();
+        let set = LoggedSet { note, ..set(who, "2031-05-04", "-chin", 1, -5.0, Unit::Kg) };
+        import.add_set(&set, OnDifference::Keep).unwrap();
+        import.add_check_in(&check_in(who, "2031-05-04"), OnDifference::Keep).unwrap();
+    }
+    import.commit().unwrap();
+    exported(&store, &folder.path().join("export"));
+    let table = |file: &str| std::fs::read(folder.path().join("export").join(file)).unwrap();
+    let catalogue = crate::catalogue(&store).unwrap();
+    for file in [SETS_FILE, CHECK_INS_FILE] {
+        let cells = cells_of(&table(file));
+        assert!(cells.len() > 8 * names.len());
+        for cell in cells.iter().filter(|cell| begins_formula(cell)) {
+            assert!(cell.parse::<f64>().is_ok(), "{file}: {cell}");
+        }
+        assert_eq!(
+            cells.iter().any(|cell| cell == "-5"),
+            file == SETS_FILE,
+            "the load is a number"
+        );
+    }
+    let (sets, check_ins) = read_again(&table(SETS_FILE), &table(CHECK_INS_FILE), &catalogue);
+    let mut got: Vec<_> = sets
+        .iter()
+        .map(|set| (set.lifter.as_str(), set.lift.as_str(), set.note.as_str()))
+        .collect();
+    let mut expected: Vec<_> =
+        names.iter().zip(notes).map(|(who, note)| (*who, "-chin", note)).collect();
+    got.sort_unstable();
+    expected.sort_unstable();
+    assert_eq!(got, expected);
+    let mut who: Vec<_> = check_ins.iter().map(|check_in| check_in.lifter.as_str()).collect();
+    let mut expected = names;
+    who.sort_unstable();
+    expected.sort_unstable();
+    assert_eq!(who, expected);
+    replayed_without_formula(sets, &catalogue);
+}
+
+/// Reads both tables as an import does.
+fn read_again(
+    sets_csv: &[u8],
+    check_ins_csv: &[u8],
+    catalogue: &domain::Catalogue,
+) -> (Vec<LoggedSet>, Vec<CheckIn>) {
+    use crate::import::{Import, ImportPlan, Progress, Taken, read_check_ins, read_log_whole};
+    let plan = &ImportPlan::default();
+    let today = jiff::civil::date(2031, 5, 5);
+    let (mut rejects, mut progress) = (Vec::new(), |_: Progress| ());
+    let with = Import { catalogue, plan, today, rejects: &mut rejects, progress: &mut progress };
+    let (sets, _) = read_log_whole(sets_csv, with).unwrap();
+    let mut check_ins = Vec::new();
+    let mut take = |_: u64, check_in: CheckIn| {
+        check_ins.push(check_in);
+        Ok(Taken::New)
+    };
+    let with = Import { catalogue, plan, today, rejects: &mut rejects, progress: &mut progress };
+    read_check_ins(check_ins_csv, with, &mut take).unwrap();
+    assert!(rejects.is_empty(), "{}", String::from_utf8_lossy(&rejects));
+    (sets.into_iter().map(|(_, set)| set).collect(), check_ins)
+}
+
+/// The replay's table of the same sets.
+fn replayed_without_formula(sets: Vec<LoggedSet>, catalogue: &domain::Catalogue) {
+    let replay = crate::replay::Replay {
+        catalogue,
+        limits: &Limits::default(),
+        model: crate::history::Model::Plain,
+        grounds: &crate::grounds::Grounds::shipped(),
+        threads: 1,
+    };
+    let (n_sets, mut out) = (sets.len(), Vec::new());
+    let rows = replay.rows(sets, Vec::new(), &mut |_, _| ());
+    crate::replay::write_rows(&rows, &mut out).unwrap();
+    let cells = cells_of(&out);
+    assert_eq!(cells.len(), (1 + n_sets) * crate::replay::COLUMNS.len());
+    let numbers: Vec<_> = cells.iter().filter(|cell| begins_formula(cell)).collect();
+    assert_eq!(numbers, vec!["-5.000"; n_sets], "loads are numbers, and nothing else begins so");
+    assert!(cells.iter().any(|cell| cell == "'=Anna") && cells.iter().any(|cell| cell == "'-chin"));
+}
+
+fn cells_of(table: &[u8]) -> Vec<String> {
+    let reader = csv::ReaderBuilder::new().has_headers(false).from_reader(table);
+    let rows = reader.into_records().map(Result::unwrap);
+    rows.flat_map(|row| row.iter().map(str::to_owned).collect::<Vec<_>>()).collect()
+}
+
+fn begins_formula(cell: &str) -> bool {
+    cell.starts_with(['=', '+', '-', '@', '\t', '\r'])
+}
+
 #[test]
 fn an_export_is_replaced_only_on_request() {
     let folder = tempfile::tempdir().unwrap();

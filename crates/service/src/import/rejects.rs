@@ -2,12 +2,14 @@
 //!
 //! Each line of it is the original text, verbatim, with the line number, the reason and (where sets
 //! were counted here) the set number in front, under the original headers. A line that doesn't split
-//! as the header does goes whole into one quoted cell, so that the table stays well formed.
+//! as the header does goes whole into one quoted cell, so that the table stays well formed. A cell that a
+//! spreadsheet would run as a formula gets an apostrophe in front, which an import takes off again.
 
 use std::io::{self, Write};
 
 use super::sniff::Separator;
 use super::table::Record;
+use crate::cell_text::{guarded, would_run};
 
 /// Writes refused lines; writes nothing at all until there is one.
 pub(super) struct Rejects<'a> {
@@ -45,7 +47,7 @@ impl<'a> Rejects<'a> {
         }
         line.push_str(&record.line.to_string());
         line.push(separator);
-        self.push_quoted(&mut line, reason);
+        self.push_text(&mut line, reason);
         if self.with_set_numbers {
             line.push(separator);
             line.push_str(&set_number.map_or_else(String::new, |number| number.to_string()));
@@ -56,10 +58,12 @@ impl<'a> Rejects<'a> {
             n if n > self.headers.len() => 1,
             n => n,
         };
-        if n_cells == record.len() {
-            line.push_str(&record.raw);
+        if n_cells != record.len() {
+            self.push_text(&mut line, &record.raw);
+        } else if (0..n_cells).any(|idx| would_run(record.as_written(idx))) {
+            self.push_cells(&mut line, record);
         } else {
-            self.push_quoted(&mut line, &record.raw);
+            line.push_str(&record.raw);
         }
         line.extend(std::iter::repeat_n(separator, self.headers.len() - n_cells));
         line.push('\n');
@@ -72,9 +76,25 @@ impl<'a> Rejects<'a> {
         let headers = self.headers.iter().map(String::as_str);
         for header in ["reason"].into_iter().chain(set).chain(headers) {
             line.push(char::from(self.separator));
-            self.push_quoted(line, header);
+            self.push_text(line, header);
         }
         line.push('\n');
+    }
+
+    /// Writes the cells of a line of which a spreadsheet would run one.
+    fn push_cells(&self, line: &mut String, record: &Record) {
+        for idx in 0..record.len() {
+            if idx > 0 {
+                line.push(char::from(self.separator));
+            }
+            let cell = record.as_written(idx);
+            if would_run(cell) { self.push_text(line, cell) } else { self.push_quoted(line, cell) }
+        }
+    }
+
+    /// Writes text that is no number.
+    fn push_text(&self, line: &mut String, text: &str) {
+        self.push_quoted(line, &guarded(text));
     }
 
     /// Writes a cell, in quotes where it needs them (RFC 4180).

@@ -9,6 +9,7 @@ use domain::Refused;
 use domain::bounds::shortened;
 
 use super::error::Question;
+use crate::cell_text::unguarded;
 
 /// How much of a file is looked at before it is read.
 pub(super) const SAMPLE_BYTES: usize = 1 << 20;
@@ -216,6 +217,7 @@ pub(super) fn records_of(text: &str, separator: Separator, n: usize) -> Vec<csv:
         .map_while(Result::ok)
         .filter(|record| record.iter().any(|cell| !cell.trim().is_empty()))
         .take(n)
+        .map(|record| record.iter().map(|cell| unguarded(cell.trim())).collect())
         .collect()
 }
 

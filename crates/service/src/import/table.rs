@@ -13,6 +13,7 @@ use csv_core::ReadRecordResult;
 use encoding_rs_io::DecodeReaderBytesBuilder;
 
 use super::sniff::{Encoding, Separator};
+use crate::cell_text::unguarded;
 
 /// The longest record, in bytes.
 pub(super) const MAX_RECORD_BYTES: usize = 1 << 20;
@@ -68,11 +69,17 @@ pub(super) enum Next<'t> {
 }
 
 impl Record {
-    /// A cell, trimmed; empty if the record is shorter.
+    /// What a cell says, trimmed and without the apostrophe that keeps spreadsheets from running it;
+    /// empty if the record is shorter.
     pub(super) fn cell(&self, idx: usize) -> &str {
+        unguarded(self.as_written(idx).trim()).trim()
+    }
+
+    /// A cell as it was written, between its quotes if it had any.
+    pub(super) fn as_written(&self, idx: usize) -> &str {
         let Some(&end) = self.ends[..self.n_cells].get(idx) else { return "" };
         let start = idx.checked_sub(1).map_or(0, |before| self.ends[before]);
-        self.cells.get(start..end).unwrap_or("").trim()
+        self.cells.get(start..end).unwrap_or("")
     }
 
     /// How many cells there are.
