@@ -5,7 +5,7 @@
 
 use domain::programme::{short_weekday, weekday_name};
 use domain::{Load, Unit, When};
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use service::dose_record::ProposalView;
 use service::programme::MuscleLine;
 use service::view::CardSet;
@@ -73,6 +73,12 @@ pub fn ago(today: Date, day: Date) -> String {
         days @ 21..=112 => format!("{} weeks ago", days / 7),
         days => format!("{} months ago", days * 10 / 304),
     }
+}
+
+/// How long ago a moment was, with the time of day: `yesterday at 06:12`.
+#[must_use]
+pub fn ago_at(now: DateTime, at: DateTime) -> String {
+    format!("{} at {:02}:{:02}", ago(now.date(), at.date()), at.hour(), at.minute())
 }
 
 /// An estimated load: whole units from 50 on, one decimal below, because estimates are no finer.

@@ -120,6 +120,8 @@ fn every_command_explains_itself() {
         "repeat",
         "week-load",
         "doctor",
+        "backup",
+        "restore",
     ];
     for command in commands {
         assert!(text.contains(command), "{command}");
@@ -138,7 +140,7 @@ fn the_page_of_commands_names_every_option() {
     for command in
         ["import", "export", "lifts", "read", "card", "refit", "pool", "replay", "serve", "demo"]
             .into_iter()
-            .chain(["estimate", "forecasts"])
+            .chain(["estimate", "forecasts", "backup", "restore", "doctor"])
     {
         let help = gym.check(&[command, "--help"], 0);
         let words = help.split(|c: char| !(c.is_ascii_lowercase() || c == '-'));

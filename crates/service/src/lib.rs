@@ -5,6 +5,7 @@
 
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+pub mod backup;
 pub mod calendar;
 pub mod demo;
 pub mod desk;

@@ -157,6 +157,13 @@ impl Store {
         self.0.reading(read)
     }
 
+    /// A connection of its own for whoever reads for long, beside the few for short reads. To be gone before the store
+    /// is closed.
+    pub(crate) fn long_reader(&self) -> Result<Connection, StoreError> {
+        self.0.refuse_lost()?;
+        self.0.new_reader().map_err(|trouble| trouble.at(&self.0.path))
+    }
+
     /// Looks whether what is open still lies where it lay; saves what was confirmed if it doesn't. A transaction that
     /// is open is given up for it.
     pub(crate) fn refuse_if_lost(&self, writer: &Connection) -> Result<(), StoreError> {

@@ -83,7 +83,7 @@ pub enum Thing {
     PlanChange(PlanChange),
 }
 
-const FACT_COLUMNS: &str =
+pub(crate) const FACT_COLUMNS: &str =
     "f.seq, f.id, f.entry, f.withdrawn, f.place, f.reason, f.recording, f.kind, f.supersedes";
 
 impl Store {
@@ -263,7 +263,8 @@ fn fact_at(connection: &Connection, seq: i64) -> Result<Option<Fact>, Trouble> {
     rows.next()?.map(|row| read_fact(connection, row, &mut None)).transpose()
 }
 
-fn read_fact(
+/// One fact from a row of [`FACT_COLUMNS`]; `recording` is that of the row before.
+pub(crate) fn read_fact(
     connection: &Connection,
     row: &rusqlite::Row<'_>,
     recording: &mut Option<Recording>,

@@ -11,6 +11,7 @@
 
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+mod backup;
 mod checksum;
 mod connections;
 mod doctor;
@@ -31,6 +32,10 @@ mod rows;
 mod verify;
 mod writer;
 
+pub use backup::{
+    BackedUp, BackupError, Before, Contents, Difference, LifterDifference, Mode, Origin, Over, Put,
+    PutInPlace, Watch, origin_of, put_in_place,
+};
 pub use connections::{Closer, Store};
 pub use doctor::{Finding, Findings, Severity, examine};
 pub use error::StoreError;

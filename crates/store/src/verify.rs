@@ -69,12 +69,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Corrupt`] with the first thing that isn't right.
     pub fn verify(&self) -> Result<(), StoreError> {
-        self.reading(|connection| {
-            refuse_damaged_pages(connection, "integrity_check")?;
-            refuse_strange_tables(connection)?;
-            refuse_damaged_facts(connection, 0)?;
-            refuse_other_digest(connection)
-        })
+        self.reading(refuse_damage)
     }
 
     /// A quick look before a long use: the tables, the pages without their indexes for some seconds at most, and the
@@ -103,8 +98,16 @@ impl Store {
     }
 }
 
+/// What [`Store::verify`] looks over.
+pub(crate) fn refuse_damage(connection: &Connection) -> Result<(), Trouble> {
+    refuse_damaged_pages(connection, "integrity_check")?;
+    refuse_strange_tables(connection)?;
+    refuse_damaged_facts(connection, 0)?;
+    refuse_other_digest(connection)
+}
+
 /// Says of the first thing that was noticed about pages and indexes.
-fn refuse_damaged_pages(connection: &Connection, pragma: &str) -> Result<(), Trouble> {
+pub(crate) fn refuse_damaged_pages(connection: &Connection, pragma: &str) -> Result<(), Trouble> {
     let found: String =
         connection.query_row(&format!("PRAGMA {pragma}(1)"), [], |row| row.get(0))?;
     if found == "ok" { Ok(()) } else { Err(damage("the file", found)) }

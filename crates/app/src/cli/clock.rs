@@ -3,13 +3,23 @@
 use std::num::NonZero;
 
 use domain::When;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
 /// This moment.
 pub(crate) fn now() -> Timestamp {
     Timestamp::now()
+}
+
+/// This moment by the clock of this machine.
+pub(crate) fn local_now() -> DateTime {
+    ZonedDateTime::now().datetime()
+}
+
+/// A moment by the clock of this machine.
+pub(crate) fn local(at: Timestamp) -> DateTime {
+    zone().to_datetime(at)
 }
 
 /// Today's date in the time zone of this machine.

@@ -5,6 +5,7 @@ use serde_json::json;
 use service::{Severity, examine};
 
 use super::Everywhere;
+use super::backup::{self, FolderArgs};
 use super::exit::{Exit, Failure};
 use super::paper::Paper;
 use super::said::Said;
@@ -13,11 +14,17 @@ use super::said::Said;
 ///
 /// Changes nothing. Ends with 4 if something has to be done now.
 #[derive(Args, Debug)]
-pub(crate) struct DoctorArgs {}
+pub(crate) struct DoctorArgs {
+    #[command(flatten)]
+    folder: FolderArgs,
+}
 
-pub(crate) fn run(_: &DoctorArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
+pub(crate) fn run(args: &DoctorArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
     let path = everywhere.store_path()?;
-    let found = examine(&path);
+    // First, since looking the file over ends with nobody having it open.
+    let backup = backup::finding(&path, &args.folder);
+    let mut found = examine(&path);
+    found.findings.extend(backup);
     let mut paper = Paper::default();
     paper.line(&format!("The store `{}`", path.display())).gap();
     for finding in &found.findings {

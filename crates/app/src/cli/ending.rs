@@ -2,7 +2,7 @@
 //! whole file. What wasn't confirmed is taken back. What serves pages ends by itself.
 
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Mutex, Once, PoisonError};
+use std::sync::{Arc, Mutex, Once, PoisonError};
 
 use service::{Closer, Store};
 
@@ -29,11 +29,34 @@ pub(crate) fn ends_by_itself() {
     ENDS_BY_ITSELF.store(true, Ordering::Relaxed);
 }
 
+/// For work that ends by itself between two steps, since it has something to take away: set when the program is
+/// told to end.
+pub(crate) fn asked() -> Arc<AtomicBool> {
+    ends_by_itself();
+    let asked = Arc::new(AtomicBool::new(false));
+    let told = Arc::clone(&asked);
+    let watching = std::thread::Builder::new().spawn(move || {
+        if wait_till_told() {
+            told.store(true, Ordering::Relaxed);
+        }
+    });
+    watching.ok(); // without a thread the program ends as any does, and what is left is cleared away later
+    asked
+}
+
+/// Whether the program was told to end.
+fn wait_till_told() -> bool {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    runtime.is_ok_and(|runtime| {
+        runtime.block_on(told_to_end());
+        true
+    })
+}
+
 fn close_when_told() {
-    let Ok(runtime) = tokio::runtime::Builder::new_current_thread().enable_all().build() else {
+    if !wait_till_told() {
         return;
-    };
-    runtime.block_on(told_to_end());
+    }
     if ENDS_BY_ITSELF.load(Ordering::Relaxed) {
         return;
     }

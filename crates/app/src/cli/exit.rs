@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
+use service::backup::BackupError;
 use service::export::{ExportError, RestoreError};
 use service::forms::FormError;
 use service::import::ImportError;
@@ -209,6 +210,26 @@ impl From<ExportError> for Failure {
             | ExportError::DiskFull { .. }
             | ExportError::ReadOnly { .. }
             | ExportError::Io { .. }) => Failure::Files(error.to_string()),
+        }
+    }
+}
+
+impl From<BackupError> for Failure {
+    fn from(error: BackupError) -> Failure {
+        match error {
+            BackupError::Store(error) => Failure::Store(error),
+            error @ BackupError::TheStore { .. } => Failure::WrongUse(error.to_string()),
+            error @ (BackupError::InUse { .. } | BackupError::NotWhole { .. }) => {
+                Failure::StoreBusy(error.to_string())
+            }
+            error @ (BackupError::AlreadyThere { .. }
+            | BackupError::AnotherFile { .. }
+            | BackupError::NoFolder { .. }
+            | BackupError::DiskFull { .. }
+            | BackupError::ReadOnly { .. }
+            | BackupError::Io { .. }
+            | BackupError::Differs { .. }
+            | BackupError::Ended) => Failure::Files(error.to_string()),
         }
     }
 }

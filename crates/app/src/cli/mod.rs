@@ -4,9 +4,11 @@
 //! here, once. `docs/commands.md` lists commands, options and exit codes. What the commands do is the
 //! service's; only the clock, the environment and the files given by name are read here.
 
+mod backup;
 mod card;
 mod clock;
 mod coach;
+mod daily_backups;
 mod demo;
 mod doctor;
 mod dose;
@@ -35,6 +37,7 @@ mod reader;
 mod refit;
 mod repeat;
 mod replay;
+mod restore;
 mod said;
 mod serve;
 mod tables;
@@ -102,6 +105,8 @@ impl Everywhere {
 enum Command {
     Import(import::ImportArgs),
     Export(export::ExportArgs),
+    Backup(backup::BackupArgs),
+    Restore(restore::RestoreArgs),
     Lifts(lifts::LiftsArgs),
     Read(read::ReadArgs),
     Card(card::CardArgs),
@@ -143,6 +148,8 @@ fn answer(cli: &Cli) -> Result<Said, Failure> {
     match &cli.command {
         Command::Import(args) => import::run(args, everywhere),
         Command::Export(args) => export::run(args, everywhere),
+        Command::Backup(args) => backup::run(args, everywhere),
+        Command::Restore(args) => restore::run(args, everywhere),
         Command::Lifts(args) => lifts::run(args, everywhere),
         Command::Read(args) => read::run(args, everywhere),
         Command::Card(args) => card::run(args, everywhere),

@@ -8,6 +8,7 @@ use clap::Args;
 use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
 use serde_json::json;
+use service::backup::BackupView;
 use service::calendar::CalendarView;
 use service::dose_record::DoseRecordView;
 use service::floor::{
@@ -24,6 +25,7 @@ use service::{Desk, ServiceError, StoreError};
 use super::Everywhere;
 use super::clock::{self, moment_on, now, threads};
 use super::coach::{self, Reached};
+use super::daily_backups::{DailyArgs, DailyBackups};
 use super::drafts::Drafts;
 use super::ending;
 use super::entropy;
@@ -41,6 +43,8 @@ const GRACE: Duration = Duration::from_secs(3);
 pub(crate) struct ServeArgs {
     #[command(flatten)]
     pub(crate) at: AddressArgs,
+    #[command(flatten)]
+    backups: DailyArgs,
 }
 
 /// Where pages are served.
@@ -97,7 +101,9 @@ pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Fai
     store.verify_quickly()?; // nothing is written into a damaged record
     let new = if is_new { ", a new record with nobody on it yet," } else { "" };
     let first = format!("The desk of `{}`{new}", store.path().display());
-    serve(ServedDesk::new(Desk::new(store), everywhere.today), &args.at, &first, everywhere.json)
+    let desk = ServedDesk::new(Desk::new(store), everywhere.today);
+    let backups = Some(Arc::new(DailyBackups::new(Arc::clone(&desk.desk), &args.backups)));
+    serve(ServedDesk { backups, ..desk }, &args.at, &first, everywhere.json)
 }
 
 /// Serves until it is told to end.
@@ -110,7 +116,7 @@ pub(crate) fn serve(
     ending::ends_by_itself();
     let runtime = tokio::runtime::Runtime::new()
         .map_err(|error| Failure::Files(format!("can't start serving: {error}")))?;
-    let record = Arc::clone(&desk.desk);
+    let (record, backups) = (Arc::clone(&desk.desk), desk.backups.clone());
     let served = runtime.block_on(async {
         let address = SocketAddr::new(at.listen, at.port);
         let listener = tokio::net::TcpListener::bind(address).await.map_err(|error| {
@@ -127,6 +133,9 @@ pub(crate) fn serve(
         desk.address = reached.address.clone();
         print(&opening(first, &reached, &door, json)?)?;
         desk.reader.begin();
+        if let Some(backups) = &desk.backups {
+            backups.begin();
+        }
         let told = Arc::new(tokio::sync::Notify::new());
         let heard = Arc::clone(&told);
         let pages = door::behind(door, web::router(Arc::new(desk)));
@@ -149,6 +158,9 @@ pub(crate) fn serve(
         Ok(())
     });
     runtime.shutdown_background();
+    if let Some(backups) = backups {
+        backups.end(); // it reads with a connection of its own
+    }
     // Threads of pages that were given up may still hold the desk, so the store wouldn't be dropped.
     let closed = record.store().close();
     served?;
@@ -218,6 +230,8 @@ pub(crate) struct ServedDesk {
     waiting: Waiting,
     /// Drafts of weeks that are looked for, or wait to be read.
     drafts: Drafts,
+    /// Makes a backup a day, if this desk does.
+    backups: Option<Arc<DailyBackups>>,
 }
 
 impl ServedDesk {
@@ -232,6 +246,7 @@ impl ServedDesk {
             address: None,
             waiting: Waiting::default(),
             drafts: Drafts::default(),
+            backups: None,
         }
     }
 
@@ -251,6 +266,10 @@ impl ServedDesk {
 impl web::Desk for ServedDesk {
     fn squad(&self) -> Result<SquadView, DeskError> {
         self.reader.squad(self.today()).map_err(desk_error)
+    }
+
+    fn backups(&self) -> Option<BackupView> {
+        self.backups.as_ref().map(|backups| backups.view())
     }
 
     fn lifter(&self, name: &LifterName, extent: Extent) -> Result<LifterView, DeskError> {

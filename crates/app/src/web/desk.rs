@@ -5,6 +5,7 @@
 
 use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
+use service::backup::BackupView;
 use service::forms::{Fields, Problems};
 use service::intake::IntakeView;
 use service::table_form::TableView;
@@ -21,6 +22,11 @@ use super::records::Records;
 pub trait Desk: Floor + Changes + Programmes + PlanChanges + Drafts + Calendars + Records {
     /// Everybody, most urgent first.
     fn squad(&self) -> Result<SquadView, DeskError>;
+
+    /// What is known of the record's backups; `None` if it is a record that needs none.
+    fn backups(&self) -> Option<BackupView> {
+        None
+    }
 
     /// One lifter with so much of every lift.
     fn lifter(&self, name: &LifterName, extent: Extent) -> Result<LifterView, DeskError>;

@@ -31,8 +31,8 @@ pub(super) async fn squad(
     State(desk): State<AnyDesk>,
     Typed(asked): Typed,
 ) -> Result<Markup, WebError> {
-    let view = ask(move || desk.squad()).await?;
-    Ok(squad_page::squad_page(&view, &asked))
+    let (view, backups) = ask(move || Ok((desk.squad()?, desk.backups()))).await?;
+    Ok(squad_page::squad_page(&view, backups.as_ref(), &asked))
 }
 
 /// `GET /lifter/{name}?record=`: one lifter, lift by lift.

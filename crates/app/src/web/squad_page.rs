@@ -1,6 +1,7 @@
 //! The page of all lifters: most urgent first, each with the reason to look.
 
 use maud::{Markup, html};
+use service::backup::BackupView;
 use service::forms::Fields;
 use service::view::{LifterLine, SquadView};
 
@@ -12,7 +13,7 @@ const SHOWN: usize = 100;
 
 /// Draws the page of all lifters. What was `asked`: `name`, a part of the names to show, and `from`, the place
 /// of the first.
-pub(super) fn squad_page(view: &SquadView, asked: &Fields) -> Markup {
+pub(super) fn squad_page(view: &SquadView, backups: Option<&BackupView>, asked: &Fields) -> Markup {
     let name = asked.get("name").trim();
     let is_meant = |of: &str| of.to_lowercase().contains(&name.to_lowercase());
     let meant: Vec<_> = view.lifters.iter().filter(|line| is_meant(&line.name)).collect();
@@ -46,9 +47,34 @@ pub(super) fn squad_page(view: &SquadView, asked: &Fields) -> Markup {
                 (slices(name, from, meant.len()))
             }
             @if !unread.is_empty() && from + SHOWN >= meant.len() { (to_be_read(&unread)) }
+            @if let Some(backups) = backups { (backup(backups)) }
         }
     };
     layout::page("Squad", Footer::Cautions, &body)
+}
+
+/// When the record was last copied to a file of its own, or that it never was.
+fn backup(view: &BackupView) -> Markup {
+    let last = match view.last {
+        Some(at) => format!("The last backup was made {}.", wording::ago_at(view.now, at)),
+        None => "There is no backup yet.".to_owned(),
+    };
+    html! {
+        @if let Some(failed) = &view.failed {
+            p.warning {
+                "The backup of " (wording::ago_at(view.now, failed.at)) " failed: " (failed.reason) ". " (last)
+            }
+        } @else {
+            p.aside {
+                (last)
+                @if !view.is_on {
+                    " This desk makes none by itself: " code { "bellwether backup" } " makes one."
+                } @else if view.last.is_none() {
+                    " The first one is made within minutes, and then one a day."
+                }
+            }
+        }
+    }
 }
 
 /// How far the reading of everybody has come.

@@ -10,6 +10,7 @@ use bellwether::web::{
 use domain::{LiftName, LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
+use service::backup::BackupView;
 use service::calendar::CalendarView;
 use service::dose_record::DoseRecordView;
 use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
@@ -26,11 +27,17 @@ pub(crate) const TODAY: Date = date(2031, 5, 28);
 pub(crate) struct InventedDesk {
     /// Another squad than the usual one.
     pub(crate) squad: Option<SquadView>,
+    /// What is said of backups.
+    pub(crate) backups: Option<BackupView>,
 }
 
 impl Desk for InventedDesk {
     fn squad(&self) -> Result<SquadView, DeskError> {
         Ok(self.squad.clone().unwrap_or_else(squad))
+    }
+
+    fn backups(&self) -> Option<BackupView> {
+        self.backups.clone()
     }
 
     fn lifter(&self, name: &LifterName, _: Extent) -> Result<LifterView, DeskError> {

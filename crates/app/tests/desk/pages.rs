@@ -5,6 +5,8 @@ use std::sync::Arc;
 use axum::body::{Body, to_bytes};
 use axum::http::{Request, Response, StatusCode};
 use bellwether::web::{card_page, router};
+use jiff::civil::date;
+use service::backup::{BackupView, FailedBackup};
 use service::view::{LifterLine, SquadView};
 use tower::ServiceExt;
 
@@ -191,6 +193,39 @@ async fn every_lift_has_its_chart_and_its_table() {
     }
 }
 
+#[tokio::test]
+async fn the_squad_says_when_the_last_backup_was_made_and_when_none_was() {
+    let now = date(2031, 5, 28).at(18, 20, 0, 0);
+    let made = |at| BackupView { now, is_on: true, last: at, failed: None };
+    let failed = FailedBackup {
+        at: date(2031, 5, 28).at(6, 5, 0, 0),
+        reason: "no room is left for `x`: free some space on that disk".to_owned(),
+    };
+    let yesterday = Some(date(2031, 5, 27).at(6, 12, 0, 0));
+    for (view, words) in [
+        (made(yesterday), "The last backup was made yesterday at 06:12.</p>"),
+        (
+            made(None),
+            "There is no backup yet. The first one is made within minutes, and then one a day.</p>",
+        ),
+        (
+            BackupView { is_on: false, ..made(None) },
+            "There is no backup yet. This desk makes none by itself: <code>bellwether backup</code> makes one.</p>",
+        ),
+        (
+            BackupView { failed: Some(failed), ..made(yesterday) },
+            "<p class=\"warning\">The backup of today at 06:05 failed: no room is left for `x`: free some space on \
+             that disk. The last backup was made yesterday at 06:12.</p>",
+        ),
+    ] {
+        let desk =
+            fixture::InventedDesk { backups: Some(view), ..fixture::InventedDesk::default() };
+        let page = send_to(desk, "GET", "/", "").await.text;
+        assert!(page.contains(words), "{words} isn't in {page}");
+    }
+    assert!(!get("/").await.text.contains("backup"), "a record that needs none says nothing");
+}
+
 /// A squad of so many with the letter X in every tenth name, and two who haven't been read.
 fn large_squad(n: usize) -> SquadView {
     let mut view = fixture::squad();
@@ -208,7 +243,8 @@ fn large_squad(n: usize) -> SquadView {
 #[tokio::test]
 async fn a_large_squad_comes_in_slices_can_be_searched_and_says_who_is_still_to_be_read() {
     let page = |path: &'static str| async move {
-        let desk = fixture::InventedDesk { squad: Some(large_squad(250)) };
+        let squad = Some(large_squad(250));
+        let desk = fixture::InventedDesk { squad, ..fixture::InventedDesk::default() };
         send_to(desk, "GET", path, "").await.text
     };
     let entries = |text: &str| text.matches("<article class=\"entry\"").count();
