@@ -90,13 +90,26 @@ fn words(file: &Path, put: &PutInPlace, mode: Mode) -> String {
             }
             _ => format!("The old store is kept as `{kept}`."),
         });
-        if matches!(&put.before, Before::Store(_, difference) if !difference.is_nothing()) {
-            paper.line("To bring the sets and check-ins over that only it holds:");
-            paper.line(&format!("  bellwether --store {} export FOLDER", aside.display()));
-            paper.line("  bellwether import FOLDER/sets.csv FOLDER/check-ins.csv");
+        if let Before::Store(_, difference) = &put.before {
+            way_over(&mut paper, &kept.to_string(), difference);
         }
     }
     paper.finish()
+}
+
+/// How the sets and check-ins that only the old store holds come into the new one.
+fn way_over(paper: &mut Paper, old: &str, difference: &Difference) {
+    let is_any = |of: fn(&LifterDifference) -> u64| difference.lifters.iter().any(|l| of(l) > 0);
+    let tables = [
+        (is_any(|lifter| lifter.sets), " FOLDER/sets.csv"),
+        (is_any(|lifter| lifter.check_ins), " FOLDER/check-ins.csv"),
+    ];
+    let tables: String = tables.into_iter().filter(|(any, _)| *any).map(|(_, name)| name).collect();
+    if !tables.is_empty() {
+        paper.line("To bring the sets and check-ins over that only it holds:");
+        paper.line(&format!("  bellwether --store {old} export FOLDER"));
+        paper.line(&format!("  bellwether import{tables}"));
+    }
 }
 
 fn difference_words(paper: &mut Paper, difference: &Difference) {
