@@ -61,11 +61,11 @@ fn backup(view: &BackupView) -> Markup {
     };
     html! {
         @if let Some(failed) = &view.failed {
-            p.warning {
+            p.warning.backups {
                 "The backup of " (wording::ago_at(view.now, failed.at)) " failed: " (failed.reason) ". " (last)
             }
         } @else {
-            p.aside {
+            p.aside.backups {
                 (last)
                 @if !view.is_on {
                     " This desk makes none by itself: " code { "bellwether backup" } " makes one."

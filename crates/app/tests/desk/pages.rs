@@ -214,7 +214,7 @@ async fn the_squad_says_when_the_last_backup_was_made_and_when_none_was() {
         ),
         (
             BackupView { failed: Some(failed), ..made(yesterday) },
-            "<p class=\"warning\">The backup of today at 06:05 failed: no room is left for `x`: free some space on \
+            "<p class=\"warning backups\">The backup of today at 06:05 failed: no room is left for `x`: free some space on \
              that disk. The last backup was made yesterday at 06:12.</p>",
         ),
     ] {
