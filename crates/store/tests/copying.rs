@@ -79,6 +79,8 @@ fn a_copy_holds_every_fact_in_one_file_and_says_what_it_holds() {
     assert_eq!(made.contents.last_recorded, Some(at(1)));
     assert_eq!(made.bytes, fs::metadata(gym.path("copy.db")).unwrap().len());
     assert_eq!(gym.names(), ["copy.db"]);
+    // Written without a log (SQLite, "Database File Format", section 1.3, from memory: 1 for a journal, 2 for a log).
+    assert_eq!(fs::read(gym.path("copy.db")).unwrap()[18..20], [1, 1]);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
