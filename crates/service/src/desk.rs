@@ -5,6 +5,7 @@
 
 use std::convert::Infallible;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use domain::{Lift, Lifter, LifterName, Limits};
 use engine::complaint::{PainVerdict, verdict};
@@ -22,7 +23,7 @@ use crate::grounds::to_keep;
 use crate::history::{History, LiftHistory};
 use crate::lift_view::{Extent, lift_view};
 use crate::muscle_view::muscles_view;
-use crate::people::{AsOf, People};
+use crate::people::People;
 use crate::person::Person;
 use crate::plan::call_word;
 use crate::stops::Stops;
@@ -38,6 +39,7 @@ pub struct Desk {
     clock: Option<fn() -> Timestamp>,
     /// What phones have sent today.
     pub(crate) allowance: Allowance,
+    reads_nobody_more: AtomicBool,
 }
 
 impl Desk {
@@ -50,6 +52,7 @@ impl Desk {
             threads: 1,
             clock: None,
             allowance: Allowance::default(),
+            reads_nobody_more: AtomicBool::new(false),
         }
     }
 
@@ -95,13 +98,19 @@ impl Desk {
 
     /// All lifters as [`Desk::squad`] has them, as far as they have been read: whoever hasn't been since
     /// the desk was opened, or since something changed on which all readings rest, is named in
-    /// [`SquadView::unread`]. Reads no record, so it takes a moment however many there are;
-    /// [`Desk::read_everybody`] reads them.
+    /// [`SquadView::unread`]. Reads on from earlier readings, a few at most, and no other record, so it takes a
+    /// moment however many there are; [`Desk::read_everybody`] reads them.
     ///
     /// # Errors
     /// As [`Desk::squad`].
     pub fn squad_so_far(&self, today: Date) -> Result<SquadView, ServiceError> {
         self.squad_of(today, false)
+    }
+
+    /// Ends [`Desk::read_everybody`] wherever it goes on: whoever is being read is read to the end, and nobody
+    /// after that. For a desk that is about to be closed.
+    pub fn read_nobody_more(&self) {
+        self.reads_nobody_more.store(true, Ordering::Relaxed);
     }
 
     /// Reads whoever hasn't been read, so many at once, and tells how many are read by now, of how many.
@@ -114,13 +123,16 @@ impl Desk {
         progress: &mut dyn FnMut(usize, usize),
     ) -> Result<(), ServiceError> {
         let names = self.store.lifter_names()?;
-        let as_of = self.people.up_to_date(&self.store)?;
+        self.people.up_to_date(&self.store)?;
         let (whole, mut n_read, mut outcome) = (names.len(), 0, Ok(()));
         progress(n_read, whole);
         let Ok(()) = at_once(
             threads,
             names.iter().collect(),
-            |name| self.person_as_of(name, as_of).map(drop),
+            |name| match self.reads_nobody_more.load(Ordering::Relaxed) {
+                true => Ok(()),
+                false => self.held_or_read(name).map(drop),
+            },
             |read| {
                 n_read += 1;
                 progress(n_read, whole);
@@ -139,10 +151,15 @@ impl Desk {
         let as_of = self.people.up_to_date(&self.store)?;
         let (mut lines, mut unread) = (Vec::new(), Vec::new());
         let phones = self.store.newest_floor_messages(today.saturating_sub(LOOKED_BACK))?;
+        let mut left = if reads { usize::MAX } else { READ_ON };
         for name in &names {
-            let known = match reads {
-                true => Some(self.person_as_of(name, as_of)?),
-                false => self.people.get(name),
+            let held = self.people.get(name);
+            let known = match held.is_none() && left > 0 && (reads || self.people.was_read(name)) {
+                true => {
+                    left -= 1;
+                    Some(self.held_or_read(name)?)
+                }
+                false => held,
             };
             let Some(person) = known else {
                 unread.push(name.to_string());
@@ -225,23 +242,39 @@ impl Desk {
 
     /// The lifter as read from the record, from memory if nothing has changed since.
     pub(crate) fn person(&self, name: &LifterName) -> Result<Arc<Person>, ServiceError> {
-        let as_of = self.people.up_to_date(&self.store)?;
-        self.person_as_of(name, as_of)
+        self.people.up_to_date(&self.store)?;
+        self.held_or_read(name)
     }
 
-    fn person_as_of(&self, name: &LifterName, as_of: AsOf) -> Result<Arc<Person>, ServiceError> {
+    /// The lifter from memory, where what is stale was forgotten just now, or read.
+    fn held_or_read(&self, name: &LifterName) -> Result<Arc<Person>, ServiceError> {
         if let Some(person) = self.people.get(name) {
             return Ok(person);
         }
-        let person = Arc::new(self.load(name, as_of.newest_fact)?);
+        // Whoever asks for the same lifter meanwhile waits, and finds what this one has read.
+        let turn = self.people.turn(name);
+        let _mine = turn.wait();
+        if let Some(person) = self.people.get(name) {
+            return Ok(person);
+        }
+        // Facts that came while this one waited need no further reading.
+        let as_of = self.people.up_to_date(&self.store)?;
+        let earlier = self.people.earlier(name);
+        let person = Arc::new(self.load(name, as_of.newest_fact, earlier.as_deref())?);
         self.people.put(name, as_of, &person);
         Ok(person)
     }
 
-    /// Reads the lifter's record, and keeps the fits that had to be made for it.
-    fn load(&self, name: &LifterName, newest_fact: u64) -> Result<Person, ServiceError> {
+    /// Reads the lifter's record, from where an earlier reading holds, and keeps the fits that had to be made for
+    /// it.
+    fn load(
+        &self,
+        name: &LifterName,
+        newest_fact: u64,
+        earlier: Option<&Person>,
+    ) -> Result<Person, ServiceError> {
         let kept = self.store.kept_fits(name, MODEL_VERSION)?;
-        let person = Person::load_with(&self.store, name, &kept)?;
+        let person = Person::load_with(&self.store, name, &kept, earlier)?;
         let Some(clock) = self.clock else { return Ok(person) };
         let used = person.history.used_fits();
         if used.iter().any(|one| !one.was_kept) {
@@ -268,6 +301,10 @@ fn squad_line(person: &Person, today: Date) -> (u8, LifterLine) {
     };
     (concern.urgency, line)
 }
+
+/// How many lifters are read on for the page of all lifters before it says whom it hasn't. With every set that
+/// somebody does the reading goes on from that day, which takes some milliseconds.
+const READ_ON: usize = 40;
 
 /// How far back a session that a phone never finished is asked after.
 const LOOKED_BACK: jiff::SignedDuration = jiff::SignedDuration::from_hours(7 * 24);

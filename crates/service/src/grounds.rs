@@ -140,6 +140,16 @@ impl Grounds {
         &self.pooled
     }
 
+    /// Whether every record reads the same on both. Kept fits change no reading.
+    pub(crate) fn reads_as(&self, other: &Grounds) -> bool {
+        match (self.origin, other.origin) {
+            (Origin::Shipped, Origin::Shipped) => true,
+            (Origin::Estimated { id, .. }, Origin::Estimated { id: other, .. }) => id == other,
+            // Whoever gave them by hand may have given others since.
+            _ => false,
+        }
+    }
+
     /// The number of the pooled values in the store.
     pub(crate) fn pooled_id(&self) -> PooledId {
         match self.origin {
@@ -212,6 +222,13 @@ pub(crate) struct Followed {
 }
 
 impl Followed {
+    /// Notes which of the fits used so far are kept by now.
+    pub(crate) fn note_kept(&mut self, grounds: &Grounds) {
+        for one in &mut self.used {
+            one.was_kept |= grounds.kept.contains_key(&one.ground);
+        }
+    }
+
     /// Estimates the parameters anew if that is due, or takes the fit kept for that moment.
     pub(crate) fn settle(&mut self, grounds: &Grounds) {
         if !self.lifter.is_due() {

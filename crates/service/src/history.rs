@@ -5,6 +5,8 @@
 //! sets in the order in which they were done, a set's dose once it is done; estimates are renewed
 //! between sessions, never inside one. Pages, commands and cards are made from this.
 
+mod onward;
+
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -22,6 +24,7 @@ use crate::grounds::{Grounds, UsedFit};
 use crate::memo::Memo;
 use crate::model::{Follower, Known};
 pub use crate::model::{LiftBy, Model};
+use onward::BeforeLastDay;
 
 /// The body mass in kilograms that stands in where a lift moves body mass and nobody told any (our
 /// choice). It moves every set of the lift alike, so it shifts the level and hardly the readings.
@@ -94,6 +97,10 @@ pub struct History {
     why: [OnceLock<Vec<Option<recovery::Why>>>; 2],
     session: LastSession,
     grounds: Grounds,
+    limits: Limits,
+    /// The places of the sets' lifts in the model, in the order in which the sets were done.
+    order: Vec<usize>,
+    before_last_day: Option<Box<BeforeLastDay>>,
 }
 
 /// When the lifter last trained, and how long the last absence was.
@@ -135,28 +142,55 @@ impl History {
         limits: &Limits,
         model: Model,
         sets: Vec<LoggedSet>,
+        check_ins: Vec<CheckIn>,
+    ) -> History {
+        History::read_from(None, (grounds, catalogue, limits), model, sets, check_ins)
+    }
+
+    /// [`History::read_on`], going on from the last day of an `earlier` reading where the record says the same up
+    /// to there. Reads the same to the bit as without one.
+    pub(crate) fn read_from(
+        earlier: Option<&History>,
+        (grounds, catalogue, limits): (Grounds, &Catalogue, &Limits),
+        model: Model,
+        sets: Vec<LoggedSet>,
         mut check_ins: Vec<CheckIn>,
     ) -> History {
         check_ins.sort_by_key(|check_in| check_in.when);
         let ratings = ratings(&check_ins);
         let (lifts, sets) = in_order(catalogue, sets);
-        let known: Vec<&Lift> = lifts.iter().map(|lift| &lift.lift).collect();
-        let follower = Follower::new(model, &known, grounds.pooled());
-        let mut history = History {
-            lifts,
-            days: Vec::new(),
-            check_ins,
-            ratings,
-            follower,
-            settled: OnceLock::new(),
-            why: Default::default(),
-            session: LastSession::default(),
-            grounds,
-        };
-        for day in sets.chunk_by(|a, b| a.1.when.date() == b.1.when.date()) {
+        let begun = earlier
+            .filter(|earlier| earlier.is_read_by(model, limits, &grounds))
+            .and_then(|earlier| earlier.before_last_day((&lifts, &sets), &check_ins))
+            .map(|begun| begun.on_grounds(grounds.clone(), check_ins.clone()));
+        let mut history = begun.unwrap_or_else(|| {
+            let known: Vec<&Lift> = lifts.iter().map(|lift| &lift.lift).collect();
+            let follower = Follower::new(model, &known, grounds.pooled());
+            History {
+                lifts,
+                days: Vec::new(),
+                check_ins,
+                ratings,
+                follower,
+                settled: OnceLock::new(),
+                why: Default::default(),
+                session: LastSession::default(),
+                grounds,
+                limits: *limits,
+                order: Vec::new(),
+                before_last_day: None,
+            }
+        });
+        let unread = &sets[history.order.len()..];
+        let days: Vec<_> = unread.chunk_by(|a, b| a.1.when.date() == b.1.when.date()).collect();
+        for (nth, day) in days.iter().enumerate() {
+            if nth + 1 == days.len() {
+                let (follower, session) = (history.follower.clone(), history.session);
+                history.before_last_day = Some(Box::new(BeforeLastDay { follower, session }));
+            }
             // The last session stays unsettled: another set of it may be asked about.
             history.follower.settle(&history.grounds);
-            history.take_day(limits, day);
+            history.take_day(day);
         }
         history.lifts.sort_by(|a, b| last_days(b).total_cmp(&last_days(a)));
         history
@@ -248,7 +282,7 @@ impl History {
         }
     }
 
-    fn take_day(&mut self, limits: &Limits, day: &[(usize, LoggedSet)]) {
+    fn take_day(&mut self, day: &[(usize, LoggedSet)]) {
         let Some((_, first)) = day.first() else { return };
         let date = first.when.date();
         let told = self.days.last().map_or(0, |last| self.told_by(last.date))..self.told_by(date);
@@ -263,7 +297,7 @@ impl History {
             let (number, led) = exposures.get(place).copied().unwrap_or((set.number, false));
             let led = led && number < set.number;
             if !led && set.kind.can_lead() {
-                self.take_lead(limits, *place, set);
+                self.take_lead(*place, set);
             } else if set.kind == SetKind::Work {
                 let moved_kg = self.moved_kg(&self.lifts[*place], set);
                 self.follower.later(*place, set, moved_kg);
@@ -274,13 +308,13 @@ impl History {
         }
     }
 
-    fn take_lead(&mut self, limits: &Limits, place: usize, set: &LoggedSet) {
+    fn take_lead(&mut self, place: usize, set: &LoggedSet) {
         let standing = Standing {
             follower: Cow::Borrowed(&self.follower),
             session: self.session,
             why: Cow::Owned(OnceLock::new()),
         };
-        let mut point = self.held_against(&standing, &self.lifts[place], limits, set);
+        let mut point = self.held_against(&standing, &self.lifts[place], &self.limits, set);
         point.today = self.follower.lead(place, point.lead);
         self.lifts[place].points.push(point);
     }
@@ -291,6 +325,7 @@ impl History {
     }
 
     fn note_set(&mut self, place: usize, set: &LoggedSet) {
+        self.order.push(place);
         let lift = &mut self.lifts[place];
         lift.sets.push(set.clone());
         if let Some(today) = self.days.last_mut()

@@ -100,6 +100,22 @@ impl Follower {
         }
     }
 
+    /// Which model it is.
+    pub(crate) fn model(&self) -> Model {
+        match self {
+            Follower::Plain(_) => Model::Plain,
+            Follower::OneLift(_) => Model::OneLift,
+            Follower::Recovery(_) => Model::Recovery,
+        }
+    }
+
+    /// Notes which of the fits used so far are kept by now.
+    pub(crate) fn note_kept(&mut self, grounds: &Grounds) {
+        if let Follower::Recovery(followed) = self {
+            followed.note_kept(grounds);
+        }
+    }
+
     /// What is known of one lift.
     pub(crate) fn knows(&self, place: usize) -> Known<'_> {
         match self {

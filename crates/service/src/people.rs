@@ -2,7 +2,8 @@
 //!
 //! A new fact about one lifter makes that lifter's reading stale and nobody else's; a lift file or other
 //! pooled values make all of them stale. Nothing is ever answered from a reading that is older than what
-//! was on record when the question came.
+//! was on record when the question came. A stale one is only kept for the next to go on from, and one lifter
+//! is read by one thread at a time: others who ask for the same wait for what it reads.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -34,6 +35,10 @@ struct Known {
     /// Up to where stale readings have been forgotten.
     upto: Option<AsOf>,
     read: BTreeMap<String, Entry>,
+    /// The last readings of those whose reading is stale.
+    earlier: BTreeMap<String, Arc<Person>>,
+    /// Of those who are being read, whose turn it is.
+    turns: BTreeMap<String, Arc<Mutex<()>>>,
     /// The newest fact when a lifter's reading was last found stale, and everybody's. A reading that was
     /// begun before that is not kept.
     stale: BTreeMap<String, u64>,
@@ -66,12 +71,15 @@ impl People {
         match touched {
             Touched::These(keys) => {
                 for key in keys {
-                    known.read.remove(&key);
+                    if let Some(entry) = known.read.remove(&key) {
+                        known.earlier.insert(key.clone(), entry.person);
+                    }
                     known.stale.insert(key, now.newest_fact);
                 }
             }
             Touched::Everybody => {
                 known.read.clear();
+                known.earlier.clear();
                 known.stale.clear();
                 known.all_stale = now.newest_fact;
             }
@@ -85,13 +93,33 @@ impl People {
         self.known().read.get(&name.key()).map(|entry| Arc::clone(&entry.person))
     }
 
-    /// Keeps a reading that was begun when `as_of` was current, unless it is stale by now.
+    /// Keeps a reading that was begun when `as_of` was current; if it is stale by now, for the next to go on from.
     pub(crate) fn put(&self, name: &LifterName, as_of: AsOf, person: &Arc<Person>) {
         let mut known = self.known();
         if known.still_holds(name, as_of) {
             let entry = Entry { person: Arc::clone(person), line: None };
             known.read.insert(name.key(), entry);
+            known.earlier.remove(&name.key());
+        } else {
+            known.earlier.insert(name.key(), Arc::clone(person));
         }
+    }
+
+    /// The lifter as last read before something changed; for the next reading to go on from.
+    pub(crate) fn earlier(&self, name: &LifterName) -> Option<Arc<Person>> {
+        self.known().earlier.get(&name.key()).cloned()
+    }
+
+    /// Whether the lifter was read before something changed.
+    pub(crate) fn was_read(&self, name: &LifterName) -> bool {
+        self.known().earlier.contains_key(&name.key())
+    }
+
+    /// A place in the queue of those who would read this lifter.
+    pub(crate) fn turn(&self, name: &LifterName) -> Turn<'_> {
+        let key = name.key();
+        let queue = Arc::clone(self.known().turns.entry(key.clone()).or_default());
+        Turn { people: self, key, queue }
     }
 
     /// The lifter's line among all on a day, from memory or made now.
@@ -119,6 +147,30 @@ impl People {
     /// A panic while this was held can't leave it half changed: entries go in and out whole.
     fn known(&self) -> MutexGuard<'_, Known> {
         self.known.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// A place in the queue of those who would read one lifter; given up when it is dropped.
+pub(crate) struct Turn<'a> {
+    people: &'a People,
+    key: String,
+    queue: Arc<Mutex<()>>,
+}
+
+impl Turn<'_> {
+    /// Waits until nobody else reads this lifter. One who fell over while reading holds up nobody.
+    pub(crate) fn wait(&self) -> MutexGuard<'_, ()> {
+        self.queue.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Drop for Turn<'_> {
+    fn drop(&mut self) {
+        let mut known = self.people.known();
+        // Only the table has it besides: the last one out takes it away.
+        if Arc::strong_count(&self.queue) == 2 {
+            known.turns.remove(&self.key);
+        }
     }
 }
 

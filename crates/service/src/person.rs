@@ -25,19 +25,35 @@ pub(crate) struct Person {
 impl Person {
     /// Loads a lifter with the fits kept; a name that isn't on record is answered with near ones.
     pub(crate) fn load(store: &Store, name: &LifterName) -> Result<Person, ServiceError> {
-        Person::load_with(store, name, &store.kept_fits(name, MODEL_VERSION)?)
+        Person::load_with(store, name, &store.kept_fits(name, MODEL_VERSION)?, None)
     }
 
-    /// Loads a lifter, of whom these fits were kept.
+    /// Loads a lifter, of whom these fits were kept. What was read `earlier` saves time and changes nothing.
     pub(crate) fn load_with(
         store: &Store,
         name: &LifterName,
         kept: &[KeptFit],
+        earlier: Option<&Person>,
     ) -> Result<Person, ServiceError> {
         let lifter = lifter(store, name)?;
         let sets = store.sets_of(&lifter.name)?;
         let check_ins = store.check_ins_of(&lifter.name)?;
-        Person::read(store, lifter, kept, sets, check_ins)
+        let earlier = earlier.map(|earlier| &earlier.history);
+        Person::read(store, lifter, (kept, earlier), sets, check_ins)
+    }
+
+    /// The lifter as [`Person::load_before`] has them; none if that can't be told from this reading.
+    pub(crate) fn before(&self, date: Date) -> Option<Person> {
+        let history = self.history.before(date)?;
+        let of_later_days = |set: &&LoggedSet| set.when.date() >= date;
+        let later = self.history.lifts.iter().flat_map(|lift| &lift.sets).filter(of_later_days);
+        let n_sets = self.n_sets - later.count();
+        Some(Person {
+            lifter: self.lifter.clone(),
+            history,
+            schedule: self.schedule.clone(),
+            n_sets,
+        })
     }
 
     /// Loads a lifter as they stood before a day, but with that day's check-ins.
@@ -51,7 +67,7 @@ impl Person {
         let mut sets = store.sets_of(&lifter.name)?;
         sets.retain(|set| set.when.date() < date);
         let check_ins = store.check_ins_of(&lifter.name)?;
-        Person::read(store, lifter, &kept, sets, check_ins)
+        Person::read(store, lifter, (&kept, None), sets, check_ins)
     }
 
     /// The next planned slot of a lift from a day on, if the programme has the lift.
@@ -67,7 +83,7 @@ impl Person {
     fn read(
         store: &Store,
         lifter: Lifter,
-        kept: &[KeptFit],
+        (kept, earlier): (&[KeptFit], Option<&History>),
         sets: Vec<LoggedSet>,
         check_ins: Vec<CheckIn>,
     ) -> Result<Person, ServiceError> {
@@ -75,7 +91,8 @@ impl Person {
         let catalogue = catalogue(store)?;
         let grounds = Grounds::in_force(store)?.with_kept(kept);
         let (limits, model) = (&lifter.limits, Model::default());
-        let history = History::read_on(grounds, &catalogue, limits, model, sets, check_ins);
+        let on = (grounds, &catalogue, limits);
+        let history = History::read_from(earlier, on, model, sets, check_ins);
         let followed = followed(store, &lifter.name)?;
         let changes = plan_changes_in_force(store, &lifter.name)?;
         let schedule = followed.map(|followed| Schedule::new(followed, &changes, &catalogue));

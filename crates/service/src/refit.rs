@@ -128,7 +128,7 @@ impl Refit<'_> {
         let newest_fact = self.store.newest_fact()?; // before the record is read
         let before =
             if self.all { Vec::new() } else { self.store.kept_fits(name, MODEL_VERSION)? };
-        let person = Person::load_with(self.store, name, &before)?;
+        let person = Person::load_with(self.store, name, &before, None)?;
         let (history, name) = (&person.history, &person.lifter.name);
         let used = history.used_fits();
         let mut fits = to_keep(used, &before, newest_fact, self.now);

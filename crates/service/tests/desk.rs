@@ -4,7 +4,9 @@ use std::sync::LazyLock;
 
 use domain::{LiftName, LifterName, Limits, Load, SetKind, Unit};
 use jiff::civil::{Date, date};
+use serde_json::json;
 use service::demo::{self, SEED};
+use service::floor::{NewLink, Opened};
 use service::read::ReadRequest;
 use service::view::{CallWord, CardLift, CardView, Interval, OutcomeRow, PointView, SessionView};
 use service::{Desk, ServiceError, Store};
@@ -370,6 +372,60 @@ fn a_new_fact_is_seen_at_once() {
         line.last_calls.iter().filter(|(_, call)| *call == CallWord::Ease).count()
     };
     assert!(eased(&desk.squad(TODAY).unwrap()) > eased(&before));
+}
+
+/// One set after the other comes from a phone; whoever has looked all the time sees what somebody sees who has
+/// just begun to look.
+#[test]
+fn a_desk_that_reads_on_shows_the_same_as_one_that_begins() {
+    let (desk, _folder) = desk();
+    // Fits are made once and kept, as in a desk that is served.
+    let desk = desk.keeping_fits(|| "2031-05-06T08:30:00Z".parse().unwrap());
+    let (maren, zone) = (name("Maren Tidewell"), jiff::tz::TimeZone::UTC);
+    let morning: jiff::Timestamp = "2031-05-06T09:00:00Z".parse().unwrap();
+    let new = NewLink { id: [1; 16], token: "a-token-of-maren" };
+    desk.make_phone_link(&maren, new, morning).unwrap();
+    let Opened::Page(link) = desk.open_link("a-token-of-maren").unwrap() else { panic!("no page") };
+    let planned = desk.floor_day(&maren, TODAY, &zone).unwrap().lifts;
+    for number in 1..=4_u32 {
+        let now = morning + jiff::SignedDuration::from_mins(4 * i64::from(number));
+        let ms = now.as_millisecond();
+        let lift = &planned[number as usize % 2];
+        let batch = json!({ "sent": ms, "messages": [{
+            "id": format!("00000000-0000-4000-8000-{number:012x}"), "kind": "set",
+            "day": TODAY.to_string(), "logged": ms, "lift": lift.card.name, "load": lift.load,
+            "unit": "kg", "reps": 3 + number, "rir": 1, "set_kind": "work",
+        }] });
+        let taken = desk.take_from_phone(&link, &batch.to_string(), now, &zone).unwrap();
+        assert_eq!(taken.confirmed[0].refused, None);
+        let fresh = Desk::new(Store::open(desk.store().path()).unwrap());
+        let shown = |desk: &Desk, day: Date| {
+            let floor =
+                serde_json::to_string(&desk.floor_day(&maren, day, &zone).unwrap()).unwrap();
+            (floor, format!("{:?}", desk.lifter(&maren, day).unwrap()))
+        };
+        for day in [TODAY, TODAY.tomorrow().unwrap()] {
+            assert!(shown(&desk, day) == shown(&fresh, day), "{number} sets, on {day}");
+        }
+    }
+}
+
+#[test]
+fn one_lifter_is_read_once_for_all_who_ask_at_the_same_time() {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    /// How often fits were made that are to be kept: once for each reading of a record without any.
+    static READINGS: AtomicUsize = AtomicUsize::new(0);
+    let (desk, _folder) = desk();
+    let desk = desk.keeping_fits(|| {
+        READINGS.fetch_add(1, Ordering::SeqCst);
+        "2031-05-06T09:00:00Z".parse().unwrap()
+    });
+    std::thread::scope(|scope| {
+        for _ in 0..6 {
+            scope.spawn(|| desk.lifter(&name("Maren Tidewell"), TODAY).unwrap());
+        }
+    });
+    assert_eq!(READINGS.load(Ordering::SeqCst), 1);
 }
 
 #[test]

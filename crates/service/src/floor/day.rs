@@ -290,6 +290,9 @@ fn person_before(desk: &Desk, name: &LifterName, date: Date) -> Result<Arc<Perso
     if history.days.iter().all(|day| day.date < date) {
         return Ok(person);
     }
+    if let Some(before) = person.before(date) {
+        return Ok(Arc::new(before));
+    }
     Ok(Arc::new(Person::load_before(desk.store(), name, date)?))
 }
 
