@@ -17,6 +17,7 @@ use service::programme::{
 
 use super::entropy;
 use super::exit::Failure;
+use crate::server::step_back;
 use crate::web::{DraftPage, DraftPlace, DraftStatus, EndedWhy};
 
 /// Weeks side by side.
@@ -110,6 +111,7 @@ impl Drafts {
         drop(jobs);
         let worker = Arc::clone(&job);
         let started = std::thread::Builder::new().name("draft".to_owned()).spawn(move || {
+            step_back();
             worker.run(&order);
         });
         started.map_err(|error| Failure::Files(format!("can't begin a draft: {error}")))?;
@@ -147,6 +149,13 @@ impl Drafts {
     /// Leaves a draft at the weeks that stand.
     pub(crate) fn end(&self, name: &LifterName, id: &str) -> Option<()> {
         self.find(name, id).map(|job| job.end(EndedWhy::Stopped))
+    }
+
+    /// Leaves all drafts at the weeks that stand.
+    pub(crate) fn end_all(&self) {
+        for job in self.jobs().iter() {
+            job.end(EndedWhy::Stopped);
+        }
     }
 
     /// The form from which a draft was begun.

@@ -11,6 +11,8 @@ use jiff::civil::Date;
 use service::view::SquadView;
 use service::{Desk, ServiceError};
 
+use crate::server::step_back;
+
 /// How long the page of all lifters waits for everybody before it shows whom it has.
 const PATIENCE: Duration = Duration::from_millis(800);
 /// How often it looks meanwhile.
@@ -48,6 +50,7 @@ impl Reader {
         let (desk, threads, told) = (Arc::clone(&self.desk), self.threads, Arc::clone(&self.state));
         let reading = thread::Builder::new().spawn(move || {
             let ended = EndsIdle(&told);
+            step_back();
             if let Err(error) = desk.read_everybody(threads, &mut |_, _| ()) {
                 ended.failed(error);
             }
@@ -73,6 +76,15 @@ impl Reader {
             if begun.elapsed() > PATIENCE {
                 return Ok(view);
             }
+            thread::sleep(LOOK);
+        }
+    }
+
+    /// Lets nobody be read any more, and waits until whoever is being read has been, but no longer than `grace`.
+    pub(crate) fn end(&self, grace: Duration) {
+        self.desk.read_nobody_more();
+        let begun = Instant::now();
+        while matches!(*locked(&self.state), State::Reading) && begun.elapsed() < grace {
             thread::sleep(LOOK);
         }
     }

@@ -32,10 +32,12 @@ use super::entropy;
 use super::exit::{Exit, Failure};
 use super::reader::Reader;
 use super::said::{Said, print};
+use crate::server::{self, Limits, raise_descriptor_limit, step_back, threads_for_pages};
 use crate::web::door::{self, Door, FIRST_LINK_LIVES, OpenTo};
-use crate::web::{self, DeskError, DraftPage, DraftPlace, FormTaken};
+use crate::web::{self, DeskError, DraftPage, DraftPlace, FormTaken, Threads};
 
-/// How long pages that are being written get when the program is told to end.
+/// How long what is being read or written for a page gets when the program is told to end, once nobody is
+/// connected any more.
 const GRACE: Duration = Duration::from_secs(3);
 
 /// Serve the coach's pages
@@ -114,8 +116,13 @@ pub(crate) fn serve(
     json: bool,
 ) -> Result<Said, Failure> {
     ending::ends_by_itself();
-    let runtime = tokio::runtime::Runtime::new()
-        .map_err(|error| Failure::Files(format!("can't start serving: {error}")))?;
+    let cannot_start = |error| Failure::Files(format!("can't start serving: {error}"));
+    let limits = match raise_descriptor_limit() {
+        Some(descriptors) => Limits::default().within(descriptors),
+        None => Limits::default(),
+    };
+    let threads = Threads::begin(threads_for_pages(threads()), step_back).map_err(cannot_start)?;
+    let runtime = tokio::runtime::Runtime::new().map_err(cannot_start)?;
     let (record, backups) = (Arc::clone(&desk.desk), desk.backups.clone());
     let served = runtime.block_on(async {
         let address = SocketAddr::new(at.listen, at.port);
@@ -136,32 +143,19 @@ pub(crate) fn serve(
         if let Some(backups) = &desk.backups {
             backups.begin();
         }
-        let told = Arc::new(tokio::sync::Notify::new());
-        let heard = Arc::clone(&told);
-        let pages = door::behind(door, web::router(Arc::new(desk)));
-        let service = pages.into_make_service_with_connect_info::<SocketAddr>();
-        let serving = axum::serve(listener, service)
-            .with_graceful_shutdown(async move { heard.notified().await });
-        let mut serving = tokio::spawn(async move { serving.await });
-        tokio::select! {
-            ended = &mut serving => {
-                let reason = match ended {
-                    Ok(Err(error)) => error.to_string(),
-                    _ => "the server ended by itself".to_owned(),
-                };
-                return Err(Failure::Files(format!("can't go on serving: {reason}")));
-            }
-            () = told_to_end() => told.notify_one(),
-        }
-        // A page that isn't done by then is given up.
-        tokio::time::timeout(GRACE, serving).await.ok();
-        Ok(())
+        let desk = Arc::new(desk);
+        let pages = door::behind(door, web::router(Arc::clone(&desk) as _));
+        let pages = web::answered(web::in_lanes(threads.lanes(), pages));
+        server::serve(listener, pages, limits, told_to_end()).await;
+        Ok::<_, Failure>(desk)
     });
+    let served = served.map(|desk| desk.end(threads));
     runtime.shutdown_background();
     if let Some(backups) = backups {
         backups.end(); // it reads with a connection of its own
     }
-    // Threads of pages that were given up may still hold the desk, so the store wouldn't be dropped.
+    // From here on nobody uses the store. Threads that were given up after the grace may still hold the desk, so
+    // that the store wouldn't be dropped.
     let closed = record.store().close();
     served?;
     closed?;
@@ -248,6 +242,13 @@ impl ServedDesk {
             drafts: Drafts::default(),
             backups: None,
         }
+    }
+
+    /// Waits for whoever uses the store, and lets nobody begin, but takes no longer than the grace for each.
+    fn end(&self, threads: Threads) {
+        self.drafts.end_all();
+        threads.end(GRACE);
+        self.reader.end(GRACE);
     }
 
     fn today(&self) -> Date {

@@ -21,7 +21,7 @@ use super::desk::{Desk, DeskError};
 use super::door::is_own_site;
 use super::error::WebError;
 use super::extract::{Named, NamedLink};
-use super::handlers::ask;
+use super::lanes::ask;
 use super::layout::{self, Footer};
 use crate::wording;
 

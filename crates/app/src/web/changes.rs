@@ -14,7 +14,7 @@ use super::desk::{Desk, FormTaken};
 use super::error::WebError;
 use super::extract::{Named, NamedLift, NamedSet, Typed};
 use super::form::Form;
-use super::handlers::ask;
+use super::lanes::ask;
 use super::{intake_page, layout, lift_page, set_page, settings_page};
 
 type AnyDesk = Arc<dyn Desk>;

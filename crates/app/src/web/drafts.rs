@@ -17,7 +17,7 @@ use super::desk::{Desk, DeskError, FormTaken};
 use super::draft_page::{draft_page, renewed_after};
 use super::error::WebError;
 use super::extract::{Named, NamedDraft, Typed};
-use super::handlers::ask;
+use super::lanes::ask;
 use super::layout;
 use super::wishes_page::wishes_page;
 

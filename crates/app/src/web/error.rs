@@ -1,9 +1,11 @@
 //! Errors as pages: what happened in a sentence, and the way back.
 //!
-//! 404 for what isn't there, 410 for what isn't any more, 422 for what makes no sense, 405 for other verbs than reading, 500 for
-//! what failed here.
+//! 404 for what isn't there, 410 for what isn't any more, 422 for what makes no sense, 405 for other verbs than
+//! reading, 408 and 413 for what comes too slowly and what is too large, 500 for what failed here and 503 for
+//! what is too much at once.
 
-use axum::http::StatusCode;
+use axum::http::header::{CONNECTION, RETRY_AFTER};
+use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use domain::LifterName;
 use maud::{Markup, html};
@@ -47,6 +49,28 @@ impl WebError {
         WebError { status, reason: reason.to_string(), about: None }
     }
 
+    /// What was sent along has more bytes than can be taken (413).
+    pub(super) fn too_large(most_bytes: usize) -> WebError {
+        let most = most_bytes as f64 / (1024.0 * 1024.0);
+        let reason = format!(
+            "what was sent is larger than {most:.0} MB, the most that can be taken at once; send it in parts, a \
+             table by years, say"
+        );
+        WebError { status: StatusCode::PAYLOAD_TOO_LARGE, reason, about: None }
+    }
+
+    /// What was sent along came too slowly (408).
+    pub(super) fn too_slow() -> WebError {
+        let reason = "what was sent didn't come whole in time; send it again".to_owned();
+        WebError { status: StatusCode::REQUEST_TIMEOUT, reason, about: None }
+    }
+
+    /// There is no room for this now (503).
+    pub(super) fn busy(why: &str) -> WebError {
+        let reason = format!("the desk can't answer now, for {why}; try again in a moment");
+        WebError { status: StatusCode::SERVICE_UNAVAILABLE, reason, about: None }
+    }
+
     /// Whether what was asked for isn't there.
     pub(super) fn is_not_found(&self) -> bool {
         self.status == StatusCode::NOT_FOUND
@@ -80,9 +104,25 @@ impl From<DeskError> for WebError {
 
 impl IntoResponse for WebError {
     fn into_response(self) -> Response {
-        (self.status, error_page(&self)).into_response()
+        let mut answer = (self.status, error_page(&self)).into_response();
+        match self.status {
+            // Whatever is left of it comes to nothing.
+            StatusCode::PAYLOAD_TOO_LARGE | StatusCode::REQUEST_TIMEOUT => {
+                answer.headers_mut().insert(CONNECTION, HeaderValue::from_static("close"));
+            }
+            StatusCode::SERVICE_UNAVAILABLE => {
+                answer.headers_mut().insert(RETRY_AFTER, HeaderValue::from_static("2"));
+            }
+            _ => {}
+        }
+        answer.extensions_mut().insert(Reason(self.reason));
+        answer
     }
 }
+
+/// Why an answer is no page of its own, for whoever tells it in another form.
+#[derive(Clone, Debug)]
+pub(super) struct Reason(pub(super) String);
 
 fn error_page(error: &WebError) -> Markup {
     let (heading, what_now) = match error.status {
@@ -93,6 +133,9 @@ fn error_page(error: &WebError) -> Markup {
             ("That can't be read", "Nothing was changed. Correct it and ask again.")
         }
         StatusCode::METHOD_NOT_ALLOWED => ("This page is for reading", "Nothing was changed."),
+        StatusCode::PAYLOAD_TOO_LARGE => ("That is too large", "Nothing was changed."),
+        StatusCode::REQUEST_TIMEOUT => ("That took too long", "Nothing was changed."),
+        StatusCode::SERVICE_UNAVAILABLE => ("The desk is busy", "Nothing was changed."),
         _ => ("Something failed here", "Nothing on record was changed. Try again in a moment."),
     };
     layout::page(

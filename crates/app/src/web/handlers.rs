@@ -12,10 +12,11 @@ use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
 use service::view::{CardView, Extent, LifterView};
 
 use super::changes::done_words;
-use super::desk::{Desk, DeskError};
+use super::desk::Desk;
 use super::error::WebError;
 use super::extract::{Named, OnDate, OnPaper, Typed};
 use super::floor::links::OnTheFloor;
+use super::lanes::ask;
 use super::{card_page, layout, lifter_page, squad_page};
 use crate::print::card::card_pdf;
 use crate::print::{Paper, PrintError};
@@ -127,14 +128,4 @@ pub(super) async fn no_such_page() -> WebError {
 /// Any other verb.
 pub(super) async fn pages_are_read() -> WebError {
     WebError::not_allowed("this page can only be read")
-}
-
-/// Asks the desk on a thread that may wait.
-pub(super) async fn ask<T: Send + 'static>(
-    question: impl FnOnce() -> Result<T, DeskError> + Send + 'static,
-) -> Result<T, WebError> {
-    match tokio::task::spawn_blocking(question).await {
-        Ok(answer) => answer.map_err(WebError::from),
-        Err(_) => Err(WebError::failed("the computation behind this page stopped unexpectedly")),
-    }
 }

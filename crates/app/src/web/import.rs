@@ -11,8 +11,8 @@ use service::table_form::MAX_BYTES;
 use super::desk::Desk;
 use super::error::WebError;
 use super::extract::Typed;
-use super::handlers::ask;
 use super::import_page;
+use super::lanes::ask;
 
 type AnyDesk = Arc<dyn Desk>;
 

@@ -4,6 +4,7 @@
 //! content security policy: the desk's pages run no script, the floor's only its own modules, nothing is
 //! loaded from elsewhere and nothing can be framed. [`door::behind`] decides who comes in.
 
+mod answered;
 mod assets;
 mod calendar;
 pub mod card_page;
@@ -23,6 +24,7 @@ mod import;
 mod import_page;
 mod intake_page;
 mod joints_page;
+mod lanes;
 mod layout;
 mod lift_page;
 mod lift_section;
@@ -34,6 +36,7 @@ mod programme;
 mod programme_form_page;
 mod programme_page;
 mod records;
+mod sent;
 mod set_page;
 mod sets_section;
 mod settings_page;
@@ -41,13 +44,16 @@ mod squad_page;
 mod theme;
 mod wishes_page;
 
+pub use answered::answered;
 pub use calendar::Calendars;
 pub use desk::{Changes, Desk, DeskError, FormTaken};
 pub use drafts::{DraftPage, DraftPlace, DraftStatus, Drafts, EndedWhy};
 pub use floor::Floor;
+pub use lanes::{Lanes, Threads, in_lanes};
 pub use plan_changes::PlanChanges;
 pub use programme::Programmes;
 pub use records::Records;
+pub use sent::Patience;
 
 use std::sync::Arc;
 
@@ -57,7 +63,7 @@ use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderValue};
-use axum::middleware::{from_fn, map_response};
+use axum::middleware::{from_fn, from_fn_with_state, map_response};
 use axum::response::Response;
 use axum::routing::{get, post};
 use tower_http::compression::CompressionLayer;
@@ -66,11 +72,13 @@ use tower_http::compression::CompressionLayer;
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self' data:; \
                       form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
-/// The most bytes that a form may send: a table and what is around it.
-const MOST_SENT: usize = service::table_form::MAX_BYTES + 64 * 1024;
-
 /// All pages, answered by `desk`.
 pub fn router(desk: Arc<dyn Desk>) -> Router {
+    router_waiting(desk, Patience::default())
+}
+
+/// [`router`], with another patience for what is sent along.
+pub fn router_waiting(desk: Arc<dyn Desk>, patience: Patience) -> Router {
     Router::new()
         .route("/", get(handlers::squad))
         .route("/lifter/{name}", get(handlers::lifter))
@@ -79,10 +87,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/lifter/{name}/card.pdf", get(handlers::card_print))
         .route("/lifter/{name}/links", post(floor::links::make))
         .route("/lifter/{name}/links/{id}/revoke", post(floor::links::revoke))
-        .route(
-            "/import",
-            get(import::start).post(import::send).layer(DefaultBodyLimit::max(MOST_SENT)),
-        )
+        .route("/import", get(import::start).post(import::send))
         .route("/import/{id}", get(import::look).post(import::import))
         .route("/new-lifter", get(changes::intake).post(changes::take_on))
         .route("/lifter/{name}/pain", post(pain::rate))
@@ -100,6 +105,9 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .merge(theme::routes())
         .fallback(handlers::no_such_page)
         .method_not_allowed_fallback(handlers::pages_are_read)
+        // What comes to a handler was read by `sent` and is bounded there.
+        .layer(DefaultBodyLimit::disable())
+        .layer(from_fn_with_state(sent::Bounds::new(patience), sent::read_whole))
         .layer(from_fn(theme::know))
         .layer(map_response(guard))
         .layer(CompressionLayer::new())

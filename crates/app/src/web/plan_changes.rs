@@ -17,7 +17,7 @@ use super::desk::{Desk, DeskError, FormTaken};
 use super::error::WebError;
 use super::extract::{Named, NamedLink, Typed};
 use super::form::{Form, Input};
-use super::handlers::ask;
+use super::lanes::ask;
 use super::layout::{self, Footer};
 use crate::wording;
 

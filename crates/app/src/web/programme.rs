@@ -16,7 +16,7 @@ use super::desk::{Desk, DeskError, FormTaken};
 use super::drafts::DraftPlace;
 use super::error::WebError;
 use super::extract::{Named, Typed};
-use super::handlers::ask;
+use super::lanes::ask;
 use super::layout;
 use super::programme_form_page::form_page;
 use super::programme_page::{Sent, programme_page};

@@ -14,8 +14,8 @@ use super::desk::{Desk, DeskError};
 use super::dose_page::dose_page;
 use super::error::WebError;
 use super::extract::Named;
-use super::handlers::ask;
 use super::joints_page::joints_page;
+use super::lanes::ask;
 
 type AnyDesk = Arc<dyn Desk>;
 

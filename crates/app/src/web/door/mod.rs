@@ -33,7 +33,7 @@ use axum::middleware::{Next, from_fn, from_fn_with_state, map_response};
 use axum::response::{IntoResponse, Response};
 use jiff::{SignedDuration, Timestamp};
 
-use super::{guard, theme};
+use super::{guard, sent, theme};
 use caller::{Caller, is_safe};
 use links::OneTimeLinks;
 use pace::Pace;
@@ -100,7 +100,10 @@ struct Met {
 
 /// Puts the door before all pages. Every answer carries the headers that pages carry.
 pub fn behind(door: Arc<Door>, pages: Router) -> Router {
-    let all = answers::routes(Arc::clone(&door)).merge(pages);
+    let bounds = sent::Bounds::new(sent::Patience::default());
+    let own =
+        answers::routes(Arc::clone(&door)).layer(from_fn_with_state(bounds, sent::read_whole));
+    let all = own.merge(pages);
     // Around the router and not in it: nothing of what it knows is decided before the door.
     let all = Router::new().fallback_service(all);
     all.layer(from_fn_with_state(door, at_the_door))

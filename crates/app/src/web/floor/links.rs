@@ -16,7 +16,7 @@ use crate::web::desk::Desk;
 use crate::web::door::is_own_site;
 use crate::web::error::WebError;
 use crate::web::extract::{Named, NamedLink};
-use crate::web::handlers::ask;
+use crate::web::lanes::ask;
 use crate::web::layout::{self, Footer};
 use crate::wording;
 

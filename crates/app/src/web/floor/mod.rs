@@ -21,13 +21,12 @@ use axum::{Json, Router};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
-use service::floor::bounds::MOST_BATCH_BYTES;
 use service::floor::{FloorLine, Opened, PhoneLink, Taken};
 
 use super::assets;
 use super::desk::{Desk, DeskError};
 use super::error::WebError;
-use super::handlers::ask;
+use super::lanes::ask;
 
 /// What the floor's page may load: its own modules, style and worker, and its own data.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
@@ -44,7 +43,6 @@ pub(super) fn routes() -> Router<AnyDesk> {
         .route("/floor/{token}/messages", post(messages))
         .route("/floor/sw.js", get(worker))
         .route("/floor/app/{version}/{file}", get(module))
-        .layer(axum::extract::DefaultBodyLimit::max(MOST_BATCH_BYTES))
 }
 
 /// `GET /floor/{token}`: today's session.
