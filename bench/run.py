@@ -1,9 +1,12 @@
 """Times one filter pass over 10,000 observations (statsmodels' Cython filter and ours), reading a log (the csv
 crate and ours) and one pass of the recovery model over two years (statsmodels and ours), each pair in one run;
 and, alone, one reading, one estimate of a lifter's parameters, and those of a squad (of LIFTERS lifters, a
-variable, 20 by default). Last the desk under load: the program serving WEB_LIFTERS lifters of two years each (a
-variable, 40 by default; the limits are for 1000) from a record kept in the folder WEB_FOLDER, if that is set, beside
-a bare axum handler that answers the same bytes.
+variable, 20 by default). Then the desk: the program serving WEB_LIFTERS lifters of two years each (a variable,
+40 by default; the limits are for 1000) from a record kept in the folder WEB_FOLDER, if that is set, beside a bare
+axum handler that answers the same bytes. Last the desk under load: LOAD_CLIENTS clients (200 by default) for
+LOAD_SECONDS seconds (120 by default), beside the same clients that only tell sets.
+
+`--short` goes through everything in small: it tries that the benches work, and its figures mean little.
 
 Checks first that both compute the same likelihood. Add another bench as a function here and a module in
 src/; what it prints goes under its own heading.
@@ -16,21 +19,25 @@ import time
 
 # Small matrices gain nothing from a second thread, and lose much when the other core is busy.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-import numpy as np
-import statsmodels
-from statsmodels.tsa.statespace.kalman_filter import (
-    FILTER_CONVENTIONAL,
-    FILTER_UNIVARIATE,
-    MEMORY_CONSERVE,
-    KalmanFilter,
-)
-
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "../crates/engine/tests/reference"))
 sys.dont_write_bytecode = True
-import recovery_model
+
+try:
+    import numpy as np
+    import statsmodels
+    from statsmodels.tsa.statespace.kalman_filter import (
+        FILTER_CONVENTIONAL,
+        FILTER_UNIVARIATE,
+        MEMORY_CONSERVE,
+        KalmanFilter,
+    )
+
+    import recovery_model
+except ImportError:
+    statsmodels = None
 
 N = 10_000
+SHORT = False
 
 
 def observations():
@@ -124,7 +131,7 @@ def filters(binary, folder):
 
 
 def imports(binary, folder):
-    got = numbers(binary, "import", os.path.join(folder, "log.csv"))
+    got = numbers(binary, "import", os.path.join(folder, "log.csv"), "20000" if SHORT else "500000")
     plain, mine, lines = (got[f"import_{name}"] for name in ["plain_ns", "ours_ns", "lines"])
     print(f"\nReading a log of {lines:.0f} lines: the csv crate splits them, ours checks them and makes sets; best of n")
     print(f"csv crate {plain / 1e6:.0f} ms, ours {mine / 1e6:.0f} ms ({lines / mine * 1e9:.0f} lines a second):"
@@ -151,7 +158,7 @@ def recovery(binary, folder):
     print(f"one pass of the model as it ships {got['recovery_shipped_pass_ns'] / 1e6:.2f} ms,"
           f" one forecast and reading {got['recovery_reading_ns'] / 1e3:.1f} us,"
           f" one estimate of a lifter {got['recovery_refit_ns'] / 1e9:.2f} s")
-    lifters = int(os.environ.get("LIFTERS", "20"))
+    lifters = setting("LIFTERS", 20, 2)
     got = numbers(binary, "squad", str(lifters))
     seconds = got["squad_ns"] / 1e9
     print(f"{lifters} lifters estimated on {got['squad_cores']:.0f} cores: {seconds:.1f} s,"
@@ -170,10 +177,19 @@ def recovery_reference(record, method):
     return [*times, best_of(10, filter_._kalman_filters[prefix], clock=time.process_time_ns)]
 
 
+def of_the_program(binary, name, program, folder, *arguments):
+    """The numbers of a bench that serves the program, without its name before each."""
+    got = numbers(binary, name, program, os.environ.get("WEB_FOLDER", folder), *map(str, arguments))
+    return {number.removeprefix(f"{name}_"): value for number, value in got.items()}
+
+
+def setting(name, usual, in_short):
+    """A number from a variable; without one, the usual or that of the short form."""
+    return int(os.environ.get(name, in_short if SHORT else usual))
+
+
 def web(binary, program, folder):
-    lifters = os.environ.get("WEB_LIFTERS", "40")
-    got = {name.removeprefix("web_"): value
-           for name, value in numbers(binary, "web", program, os.environ.get("WEB_FOLDER", folder), lifters).items()}
+    got = of_the_program(binary, "web", program, folder, setting("WEB_LIFTERS", 40, 2), setting("WEB_SECONDS", 60, 2))
     print(f"\nThe desk with {got['lifters']:.0f} lifters of two years, {got['sets']:.0f} sets")
     print(f"first page after the start {got['first_squad_ms']:.0f} ms, everybody read after"
           f" {got['all_read_ms'] / 1e3:.1f} s, then {got['memory_mb']:.0f} MB of memory")
@@ -190,14 +206,41 @@ def web(binary, program, folder):
     print(f"the floor's page with all it needs: {got['floor_bytes'] / 1e3:.1f} kB over the wire (limit 100)")
 
 
+def load(binary, program, folder):
+    clients, seconds = setting("LOAD_CLIENTS", 200, 24), setting("LOAD_SECONDS", 120, 8)
+    busy = os.getloadavg()[0]
+    got = of_the_program(binary, "load", program, folder, clients, seconds)
+    print(f"\n{got['clients']:.0f} clients for {got['seconds']:.0f} s on {got['cores']:.0f} cores, {got['lifters']:.0f}"
+          f" lifters: each in turn a set, a day and a page, a second's thought between; {busy:.1f} others wanted a"
+          " core before it began")
+    print("            answers     median        p99    longest")
+    rows = [("sets alone", "alone_set"), ("sets", "mixed_set"), ("days", "mixed_day"), ("pages", "mixed_page")]
+    for name, of in rows:
+        times = [got[f"{of}_{what}_ms"] for what in ["median", "p99", "longest"]]
+        print(f"{name:10} {got[f'{of}s']:8.0f} " + " ".join(f"{time:7.1f} ms" for time in times))
+    print(f"sets among all that against sets alone: {got['mixed_set_median_ms'] / got['alone_set_median_ms']:.1f} times at"
+          f" the median, {got['mixed_set_p99_ms'] / got['alone_set_p99_ms']:.1f} times at the 99th percentile (limit 250 ms)")
+    print(f"no error; {got['told']:.0f} sets told, each on record once; before and afterwards"
+          f" {got['memory_before_mb']:.0f} and {got['memory_after_mb']:.0f} MB,"
+          f" {got['descriptors_before']:.0f} and {got['descriptors_after']:.0f} descriptors,"
+          f" {got['threads_before']:.0f} and {got['threads_after']:.0f} threads")
+
+
 def main(binary, program, wanted="all"):
     with tempfile.TemporaryDirectory() as folder:
-        if wanted == "all":
+        if wanted == "all" and statsmodels is None:
+            print("statsmodels can't be had here: the filter and the recovery model are left out")
+        elif wanted == "all":
             filters(binary, folder)
-            imports(binary, folder)
             recovery(binary, folder)
-        web(binary, program, folder)
+        if wanted == "all":
+            imports(binary, folder)
+        if wanted in ("all", "web"):
+            web(binary, program, folder)
+        if wanted in ("all", "load"):
+            load(binary, program, folder)
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    SHORT = "--short" in sys.argv
+    main(*[argument for argument in sys.argv[1:] if argument != "--short"])

@@ -12,29 +12,27 @@ use service::import::{Import, ImportPlan, Taken, read_log};
 
 use crate::best_of;
 
-/// Sets in the log.
-const LINES: usize = 500_000;
-
-/// Writes a log to `file`, times both readers over it and prints nanoseconds.
-pub fn run(file: &str) -> Result<(), Box<dyn Error>> {
-    File::create(file)?.write_all(log().as_bytes())?;
+/// Writes a log of so many sets to `file`, times both readers over it and prints nanoseconds.
+pub fn run(file: &str, lines: &str) -> Result<(), Box<dyn Error>> {
+    let n: usize = lines.parse()?;
+    File::create(file)?.write_all(log(n).as_bytes())?;
     let catalogue = Catalogue::built_in();
     let (plain, fields) = best_of(5, || split(file));
     let (ours, sets) = best_of(5, || read(file, &catalogue));
-    if sets? != LINES || fields? != LINES * 10 {
+    if sets? != n || fields? != n * 10 {
         return Err("the two readers disagree about the number of lines".into());
     }
-    println!("import_lines {LINES}");
+    println!("import_lines {n}");
     println!("import_plain_ns {plain}");
     println!("import_ours_ns {ours}");
     Ok(())
 }
 
 /// Twenty lifters, four lifts a session, five sets each.
-fn log() -> String {
+fn log(n: usize) -> String {
     let mut text = String::from("lifter,date,lift,set,kind,load,unit,reps,rir,note\n");
     let lifts = ["back squat", "bench press", "barbell row", "leg press"];
-    for line in 0..LINES {
+    for line in 0..n {
         let (set, lift, lifter) = (line % 5 + 1, lifts[line / 5 % 4], line / 20 % 20);
         let session = line / 400;
         let date = jiff::civil::date(2000, 1, 1) + jiff::Span::new().days(session as i64);

@@ -6,11 +6,7 @@
 //! it late too, as it would for people. Pages are asked for compressed, as browsers do.
 
 use std::collections::BTreeMap;
-use std::fs;
-use std::io::{BufRead, BufReader};
 use std::net::SocketAddr;
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
 use std::sync::{Arc, Mutex, mpsc};
 use std::time::{Duration, Instant};
 
@@ -18,31 +14,32 @@ use axum::Router;
 use axum::body::Bytes;
 use axum::http::header::{CONTENT_ENCODING, CONTENT_TYPE};
 use axum::routing::any;
-use domain::{CheckIn, Lifter, LifterName, LoggedSet};
-use engine::recovery::MODEL_VERSION;
-use engine::virtual_lifters::{World, draw};
-use store::{OnDifference, Store};
+use domain::LifterName;
+use store::Store;
 use ureq::Agent;
 
-type Trouble = Box<dyn std::error::Error + Send + Sync>;
+use crate::desk::{Desk, Trouble, agent, get, millis, plain, record, share_of};
 
 const WEEKS: u16 = 104;
-/// Requests a second, and for how long.
+/// Requests a second.
 const RATE: u32 = 50;
-const SECONDS: u32 = 60;
 /// People who ask at the same time at most.
 const WORKERS: usize = 24;
-/// Sets told (a session has at most 99 of a lift), and repeats of each page beside the bare handler.
+/// Sets told (a session has at most 99 of a lift).
 const SETS: usize = 90;
+/// Repeats of each page beside the bare handler.
 const REPEATS: usize = 200;
+const FEWEST_REPEATS: usize = 8;
 
-/// Runs the bench for so many lifters; `folder` keeps the record between runs.
-pub(crate) fn run(program: &str, folder: &str, lifters: &str) -> Result<(), Trouble> {
-    let n: usize = lifters.parse()?;
-    let record = Path::new(folder).join(format!("{n}-lifters.bellwether"));
-    if !record.exists() {
-        make_record(&record, program, n)?;
-    }
+/// Runs the bench for so many lifters and asks for so many seconds; `folder` keeps the record between runs.
+pub(crate) fn run(
+    program: &str,
+    folder: &str,
+    lifters: &str,
+    seconds: &str,
+) -> Result<(), Trouble> {
+    let (n, seconds): (usize, u32) = (lifters.parse()?, seconds.parse()?);
+    let record = record(folder, program, n, WEEKS)?;
     let names = Store::open_read_only(&record)?.lifter_names()?;
     println!("web_lifters {n}");
     println!(
@@ -52,25 +49,15 @@ pub(crate) fn run(program: &str, folder: &str, lifters: &str) -> Result<(), Trou
     let desk = Desk::serve(program, &record)?;
     let client = agent();
     let begun = Instant::now();
-    let squad = format!("{}/", desk.address);
-    let first = String::from_utf8(plain(&client, &squad)?)?;
+    plain(&client, &format!("{}/", desk.address))?;
     println!("web_first_squad_ms {}", millis(begun.elapsed()));
-    until_all_are_read(&client, &squad, first)?;
+    desk.until_all_are_read(&client)?;
     println!("web_all_read_ms {}", millis(begun.elapsed()));
-    println!("web_memory_mb {}", memory_mb(desk.server.id())?);
+    println!("web_memory_mb {}", desk.holds()?.memory_mb);
     let pages = pages_of(&client, &desk.address, &names)?;
-    steady(&desk.address, &pages)?;
+    steady(&desk.address, &pages, seconds)?;
     sets(&desk, &names)?;
-    println!("web_memory_after_mb {}", memory_mb(desk.server.id())?);
-    Ok(())
-}
-
-/// Looks at the page of all lifters until it no longer says that it is reading.
-fn until_all_are_read(client: &Agent, squad: &str, mut page: String) -> Result<(), Trouble> {
-    while page.contains("still reading the records") {
-        std::thread::sleep(Duration::from_millis(500));
-        page = String::from_utf8(plain(client, squad)?)?;
-    }
+    println!("web_memory_after_mb {}", desk.holds()?.memory_mb);
     Ok(())
 }
 
@@ -107,7 +94,7 @@ fn pages_of(client: &Agent, address: &str, names: &[LifterName]) -> Result<Vec<K
 }
 
 /// Asks for pages at a steady rate.
-fn steady(address: &str, kinds: &[Kind]) -> Result<(), Trouble> {
+fn steady(address: &str, kinds: &[Kind], seconds: u32) -> Result<(), Trouble> {
     let (due, waiting) = mpsc::channel::<(Instant, usize, String)>();
     let waiting = Arc::new(Mutex::new(waiting));
     let (done, times) = mpsc::channel();
@@ -136,7 +123,7 @@ fn steady(address: &str, kinds: &[Kind]) -> Result<(), Trouble> {
         (random >> 33) as usize % n
     };
     let begun = Instant::now();
-    for number in 0..RATE * SECONDS {
+    for number in 0..RATE * seconds {
         let at = begun + Duration::from_secs(1) * number / RATE;
         std::thread::sleep(at.saturating_duration_since(Instant::now()));
         let mut place = next(100) as u32;
@@ -168,11 +155,12 @@ fn steady(address: &str, kinds: &[Kind]) -> Result<(), Trouble> {
         println!("web_{name}_median_ms {}", millis(share_of(&mut times, 0.5)));
         println!("web_{name}_p99_ms {}", millis(share_of(&mut times, 0.99)));
     }
-    beside_bare(address, kinds)
+    // In a run of a minute all of them.
+    beside_bare(address, kinds, (REPEATS * seconds as usize / 60).clamp(FEWEST_REPEATS, REPEATS))
 }
 
 /// Each kind of page, one request after the other, in turn with a bare handler that answers the same bytes.
-fn beside_bare(address: &str, kinds: &[Kind]) -> Result<(), Trouble> {
+fn beside_bare(address: &str, kinds: &[Kind], repeats: usize) -> Result<(), Trouble> {
     let client = agent();
     for kind in kinds {
         let path = &kind.paths[kind.paths.len() / 2];
@@ -183,7 +171,7 @@ fn beside_bare(address: &str, kinds: &[Kind]) -> Result<(), Trouble> {
         let (ours, bare) = in_turn(
             || get(&client, &ours).map(drop),
             || get(&client, &format!("http://{bare}/")).map(drop),
-            REPEATS,
+            repeats,
         )?;
         println!("web_{}_alone_ms {}", kind.name, millis(ours));
         println!("web_{}_bare_ms {}", kind.name, millis(bare));
@@ -195,12 +183,7 @@ fn beside_bare(address: &str, kinds: &[Kind]) -> Result<(), Trouble> {
 fn sets(desk: &Desk, names: &[LifterName]) -> Result<(), Trouble> {
     let client = agent();
     let lifter = names.last().ok_or("there is no lifter")?;
-    let links = format!("{}/lifter/{}/links", desk.address, lifter.as_str().replace(' ', "%20"));
-    let page = client.post(&links).header("origin", &desk.address).send_empty()?;
-    let page = page.into_body().read_to_string()?;
-    let start = format!("{}/floor/", desk.address);
-    let token = page.split(&start).nth(1).and_then(|rest| rest.split('"').next());
-    let floor = format!("{start}{}", token.ok_or("the desk made no link")?);
+    let floor = desk.phone_link(&client, lifter)?;
     let page = String::from_utf8(plain(&client, &floor)?)?;
     println!("web_floor_bytes {}", weight(&client, &desk.address, &floor, &page)?);
     let day = page.split("&quot;date&quot;:&quot;").nth(1).and_then(|rest| rest.get(..10));
@@ -304,116 +287,4 @@ fn bare(bytes: Vec<u8>, kind: &str) -> Result<SocketAddr, Trouble> {
         tokio::runtime::Runtime::new().map(|runtime| runtime.block_on(serving).ok()).ok();
     });
     Ok(address)
-}
-
-fn agent() -> Agent {
-    Agent::config_builder().http_status_as_error(true).build().into()
-}
-
-/// An answer as it came over the wire, packed, and what it holds.
-fn get(client: &Agent, address: &str) -> Result<(Vec<u8>, String), Trouble> {
-    let answer = client.get(address).header("accept-encoding", "gzip").call()?;
-    let kind = answer.headers().get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
-    let kind = kind.unwrap_or_default().to_owned();
-    Ok((answer.into_body().into_with_config().limit(1 << 28).read_to_vec()?, kind))
-}
-
-/// An answer as text that isn't packed.
-fn plain(client: &Agent, address: &str) -> Result<Vec<u8>, Trouble> {
-    let answer = client.get(address).header("accept-encoding", "identity").call()?;
-    Ok(answer.into_body().into_with_config().limit(1 << 28).read_to_vec()?)
-}
-
-/// The program, serving.
-struct Desk {
-    server: Child,
-    address: String,
-}
-
-impl Desk {
-    fn serve(program: &str, record: &PathBuf) -> Result<Desk, Trouble> {
-        let mut server = Command::new(program)
-            .args(["--json", "serve", "--port", "0", "--store"])
-            .arg(record)
-            .stdout(Stdio::piped())
-            .spawn()?;
-        let mut line = String::new();
-        let told = server.stdout.as_mut().ok_or("the program says nothing")?;
-        BufReader::new(told).read_line(&mut line)?;
-        let address = line.split("\"address\":\"").nth(1).and_then(|rest| rest.split('"').next());
-        let address = address.ok_or("the program names no address")?.trim_end_matches('/');
-        Ok(Desk { server, address: address.to_owned() })
-    }
-}
-
-impl Drop for Desk {
-    fn drop(&mut self) {
-        self.server.kill().ok();
-        self.server.wait().ok();
-    }
-}
-
-/// Makes the record of `n` lifters up to today: virtual lifters, each with a body of its own, and copies of
-/// them under other names beyond so many, since their fits take long. The program makes the fits.
-fn make_record(path: &Path, program: &str, n: usize) -> Result<(), Trouble> {
-    const BODIES: usize = 40;
-    let today = jiff::tz::Offset::UTC.to_datetime(jiff::Timestamp::now()).date();
-    let half = path.with_extension("half");
-    fs::remove_file(&half).ok();
-    let bodies = draw(&World::brisk(), 1, BODIES.min(n), WEEKS, today)?.lifters;
-    let store = Store::open(&half)?;
-    let name = |number: usize| LifterName::new(&format!("Lifter {number:04}"));
-    let write = |numbers: std::ops::Range<usize>| {
-        let mut import = store.begin_import("the bench", jiff::Timestamp::now())?;
-        for number in numbers {
-            let (name, body) = (name(number)?, &bodies[number % BODIES]);
-            import.add_lifter_if_missing(&Lifter { name: name.clone(), ..body.lifter.clone() })?;
-            for set in &body.sets {
-                let set = LoggedSet { lifter: name.clone(), ..set.clone() };
-                import.add_set(&set, OnDifference::Keep)?;
-            }
-            for told in &body.check_ins {
-                let told = CheckIn { lifter: name.clone(), ..told.clone() };
-                import.add_check_in(&told, OnDifference::Keep)?;
-            }
-        }
-        import.commit()?;
-        Ok::<_, Trouble>(())
-    };
-    write(0..bodies.len())?;
-    let refitted = Command::new(program).args(["refit", "--store"]).arg(&half).status()?;
-    if !refitted.success() {
-        return Err("refit failed".into());
-    }
-    for first in (bodies.len()..n).step_by(BODIES) {
-        eprint!("\rwriting {first} of {n} lifters ");
-        write(first..n.min(first + BODIES))?;
-        // What was fitted to a body holds for its copies.
-        for number in first..n.min(first + BODIES) {
-            let fits = store.kept_fits(&name(number % BODIES)?, MODEL_VERSION)?;
-            store.keep_fits(&name(number)?, store.pooled_id_in_force()?, &fits)?;
-        }
-    }
-    eprintln!();
-    drop(store);
-    fs::rename(&half, path)?;
-    Ok(())
-}
-
-/// What the program holds in memory.
-fn memory_mb(process: u32) -> Result<u64, Trouble> {
-    let status = fs::read_to_string(format!("/proc/{process}/status"))?;
-    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
-    let kb: u64 = line.ok_or("no VmRSS")?.trim().trim_end_matches(" kB").parse()?;
-    Ok(kb / 1024)
-}
-
-/// The time that this share of all times doesn't pass.
-fn share_of(times: &mut [Duration], share: f64) -> Duration {
-    times.sort_unstable();
-    times[((times.len() - 1) as f64 * share).round() as usize]
-}
-
-fn millis(time: Duration) -> f64 {
-    time.as_secs_f64() * 1e3
 }
