@@ -14,7 +14,8 @@ use super::desk::{Desk, FormTaken};
 use super::error::WebError;
 use super::extract::{Named, Typed};
 use super::form::{Form, Input};
-use super::handlers::{ask, lifter_view};
+use super::handlers::lifter_view;
+use super::lanes::ask;
 use super::{layout, lifter_page};
 use crate::wording;
 

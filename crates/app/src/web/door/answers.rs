@@ -16,7 +16,8 @@ use super::{Door, LONGEST, LetIn, Met, is_own_site};
 use crate::web::desk::DeskError;
 use crate::web::error::WebError;
 use crate::web::extract::Typed;
-use crate::web::handlers::{self, ask};
+use crate::web::handlers;
+use crate::web::lanes::ask;
 
 /// How long a link made on the page of browsers lets a browser in.
 const LINK_LIVES: SignedDuration = SignedDuration::from_mins(15);
