@@ -12,7 +12,7 @@ use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
 use service::view::{CardView, Extent, LifterView};
 
 use super::changes::done_words;
-use super::desk::Desk;
+use super::desk::{Desk, DeskError};
 use super::error::WebError;
 use super::extract::{Named, OnDate, OnPaper, Typed};
 use super::floor::links::OnTheFloor;
