@@ -188,7 +188,7 @@ fn a_record_is_read_with_what_was_on_record_at_the_time() {
     assert_eq!(stops(&[]), 0);
     // From its day on, as long as nobody answers.
     let old = rated(Joint::Elbow, 9, "2031-03-20T09:00");
-    assert_eq!(stops(std::slice::from_ref(&old)), 13, "{:?}", calls(&[old.clone()]));
+    assert_eq!(stops(std::slice::from_ref(&old)), 13, "{:?}", calls(std::slice::from_ref(&old)));
     assert_eq!(stops(&[old.clone(), rated(Joint::Elbow, 5, "2031-03-27T09:00")]), 2);
     // Of the day itself: before the set, at it, after it, and without a time.
     for (at, stopped) in [("T17:00", 1), ("T18:00", 1), ("T18:01", 0), ("", 1)] {

@@ -58,7 +58,7 @@ struct Connections {
 /// How the file was opened.
 #[derive(Debug)]
 pub(crate) enum Access {
-    Write(Turns),
+    Write(Box<Turns>),
     Read,
     /// Nobody can write to the file or beside it, so it can't change either.
     Frozen,
@@ -78,7 +78,7 @@ impl Store {
         writer: Connection,
         here: OpenHere,
     ) -> Store {
-        Store::new(path, settings, Access::Write(Turns::new(writer)), None, here)
+        Store::new(path, settings, Access::Write(Box::new(Turns::new(writer))), None, here)
     }
 
     /// One that only reads, beginning with this connection.

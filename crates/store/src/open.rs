@@ -358,7 +358,10 @@ fn make_folder(path: &Path) -> Result<(), StoreError> {
 /// beside it gets the same rights.
 fn make_file(path: &Path) -> Result<(), StoreError> {
     match private::create_new(path) {
-        Ok(_) => Ok(settle_folder(path)),
+        Ok(_) => {
+            settle_folder(path);
+            Ok(())
+        }
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
         Err(reason) => Err(sorted_io(path, reason)),
     }
