@@ -449,6 +449,6 @@ fn a_correction_is_undone_by_itself_and_the_set_stays() {
     fast["set_kind"] = json!("speed");
     let fix = json!({ "of": id(20), "load": 55, "unit": "kg", "reps": 3, "rir": null });
     gym.tell(NOW + MINUTE, &[fast, message(21, "correct", NOW + MINUTE, &fix)]);
-    let fast = store.sets_of(&name("Wilma Tarn")).unwrap().into_iter().filter(of_today).next_back();
+    let fast = store.sets_of(&name("Wilma Tarn")).unwrap().into_iter().rfind(of_today);
     assert_eq!(fast.map(|set| (set.kind, set.load.kg())), Some((domain::SetKind::Speed, 55.0)));
 }
