@@ -25,7 +25,7 @@ pub(crate) fn unguarded(cell: &str) -> &str {
 
 /// Whether a cell that somebody else wrote would be run, which a plain number isn't.
 pub(crate) fn would_run(cell: &str) -> bool {
-    !cell.starts_with('\'') && looks_like_formula(cell) && !is_plain_number(cell.trim())
+    !cell.starts_with('\'') && looks_like_formula(cell) && !is_plain_number(cell.trim_matches(' '))
 }
 
 /// Apostrophes in front count as nothing here: that is what makes one more or less tell texts apart.
@@ -72,7 +72,7 @@ mod tests {
         for number in ["-5", "+2.5", "-1,250.5", " -20 ", "5", "-.5"] {
             assert!(!would_run(number), "{number}");
         }
-        for formula in ["-5+cmd", "-", "+", "=5", "-5 kg", "@1", "-1e5", "\t-x"] {
+        for formula in ["-5+cmd", "-", "+", "=5", "-5 kg", "@1", "-1e5", "\t-x", "\t+1"] {
             assert!(would_run(formula), "{formula}");
         }
         assert!(!would_run("'=5"), "it has its apostrophe");

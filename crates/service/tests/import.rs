@@ -685,7 +685,9 @@ fn any_set() -> impl Strategy<Value = LoggedSet> {
 /// A cell of text as `docs/log-format.md` asks for: an apostrophe before what a spreadsheet would run.
 fn as_text_cell(text: &str) -> String {
     let bare = text.trim_start_matches(|c: char| c == '\'' || c.is_whitespace());
-    let apostrophe = if bare.starts_with(['=', '+', '-', '@']) { "'" } else { "" };
+    let is_set_off = text.trim_start_matches('\'').starts_with(['\t', '\r', '\n']);
+    let runs = bare.starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']) || is_set_off;
+    let apostrophe = if runs { "'" } else { "" };
     format!("{apostrophe}{text}")
 }
 

@@ -93,7 +93,12 @@ const ALL_THERE: Step = Sees("Everything logged has reached the desk");
 /// All pages.
 pub(crate) const PAGES: &[Visit] = &[
     Visit { name: "nobody-yet", route: "/", record: Nobody, way: &[Open("/")] },
-    Visit { name: "squad", route: "/", record: Squad, way: &[Open("/"), PressAway("p.warning a")] },
+    Visit {
+        name: "squad",
+        route: "/",
+        record: Squad,
+        way: &[Open("/"), PressAway("p.warning[role=status] a")],
+    },
     Visit { name: "look", route: "/look", record: Squad, way: &[Open("/look")] },
     Visit {
         name: "lifter",

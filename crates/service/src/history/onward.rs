@@ -128,6 +128,9 @@ mod tests {
 
     use super::*;
 
+    /// What was reported of a lifter.
+    type Told = (Vec<LoggedSet>, Vec<CheckIn>);
+
     const LIFTS: [&str; 3] = ["back squat", "bench press", "barbell row"];
 
     /// A record of so many days with sets of three lifts, every other day, each after a check-in.
@@ -227,8 +230,8 @@ mod tests {
         let start = record(24);
         let earlier = read(None, &start);
         let first = start.0[0].when.date();
-        let mut changes: Vec<(&str, (Vec<LoggedSet>, Vec<CheckIn>))> = Vec::new();
-        let mut change = |what, change: &dyn Fn(&mut (Vec<LoggedSet>, Vec<CheckIn>))| {
+        let mut changes: Vec<(&str, Told)> = Vec::new();
+        let mut change = |what, change: &dyn Fn(&mut Told)| {
             let mut changed = start.clone();
             change(&mut changed);
             changes.push((what, changed));

@@ -217,8 +217,15 @@ pub(super) fn records_of(text: &str, separator: Separator, n: usize) -> Vec<csv:
         .map_while(Result::ok)
         .filter(|record| record.iter().any(|cell| !cell.trim().is_empty()))
         .take(n)
-        .map(|record| record.iter().map(|cell| unguarded(cell.trim())).collect())
+        .map(|record| as_said(&record))
         .collect()
+}
+
+/// What the cells of a record say, at the place where it stands.
+fn as_said(record: &csv::StringRecord) -> csv::StringRecord {
+    let mut said: csv::StringRecord = record.iter().map(|cell| unguarded(cell.trim())).collect();
+    said.set_position(record.position().cloned());
+    said
 }
 
 /// The decimal mark that a sample of numbers was written with, or what must be asked; with no
