@@ -49,6 +49,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::properties;
 
     // The signs: OWASP, "CSV Injection", from memory.
     #[test]
@@ -79,6 +80,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(properties::config(256))]
+
         #[test]
         fn every_text_comes_back(text in "['=+@\t\r\n a1＝-]{0,6}|\\PC{0,8}") {
             let cell = guarded(&text).into_owned();

@@ -52,3 +52,7 @@ pub use desk::Desk;
 pub use error::ServiceError;
 pub use person::catalogue;
 pub use store::{Closer, Finding, Findings, Severity, Store, StoreError, examine, private};
+
+#[cfg(test)]
+#[path = "../../domain/tests/support/properties.rs"]
+mod properties;
