@@ -158,13 +158,18 @@ function doneSets(lift, page) {
   return make('ol', { class: 'done' }, lift.sets.map((done, place) => {
     const text = words.set(done, page.day.unit);
     return make('li', {},
-      make('span', { class: 'done-set', text: `${done === lift.lead ? 'Lead set: ' : ''}${text}` }),
-      done.sent || page.outbox.unstored.has(done.id) ? null : make('span', { class: 'aside', text: ' on this phone' }),
+      make('span', { class: 'done-set' }, `${done === lift.lead ? 'Lead set: ' : ''}${text}`, whereIsIt(done, page)),
       done.refused ? make('p', { class: 'refused', text: 'The desk could not take this: put it right at the top of this page.' }) : null,
       make('span', { class: 'done-acts' },
         done.refused ? null : button('Correct', `correct-${place}`, () => page.correct(lift, done), { class: 'plain', 'aria-label': `Correct ${text}` }),
         button('Undo', `undo-${place}`, () => page.act('undo', { of: done.id }), { class: 'plain', 'aria-label': `Undo ${text}` })));
   }));
+}
+
+/** Where a set is kept, on a line of its own that is always there: nothing moves under a finger when the desk answers. */
+function whereIsIt(done, page) {
+  const text = done.refused ? 'not taken' : done.sent ? 'at the desk' : page.outbox.unstored.has(done.id) ? 'being stored' : 'on this phone';
+  return make('span', { class: 'aside done-where', text });
 }
 
 function skipped(lift, page) {
