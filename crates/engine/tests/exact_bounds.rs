@@ -14,8 +14,10 @@ use domain::{
 use engine::loading::Ladder;
 use engine::pain::{FEWEST_DAYS, FEWEST_PAINFUL, PainDay, is_enough};
 use engine::programme::{Ground, RecoveryHours, Week, check};
-use engine::reading::{self, Absence, Call, Circumstances, Gauge, Reading};
-use engine::recovery::Freak;
+use engine::reading::{
+    self, Absence, Call, Circumstances, Gauge, LiftModel, Reading, RecoveryLift,
+};
+use engine::recovery::{Freak, Lifter as Lifted, Pooled, Shape};
 use engine::strength::{LoadRepCurve, Reserve};
 use engine::target::{
     Course, DoneSet, DoubleProgression, Ease, EaseChoice, EasedLead, Exposure, Forecast, RepGoal,
@@ -111,6 +113,26 @@ fn a_lift_is_read_from_its_sixth_lead_set_on_and_on_a_cable_from_its_twelfth() {
     };
     assert_eq!([5, 6].map(|n| is_gauge("back squat", n)), [false, true]);
     assert_eq!([11, 12].map(|n| is_gauge("cable lateral raise", n)), [false, true]);
+}
+
+#[test]
+fn the_latest_lead_sets_come_in_order_of_time_from_either_model() {
+    let squat = lift("back squat");
+    let mut both = Lifted::new(Shape::of([&squat]), Pooled::shipped());
+    let mut alone = OneLift::new(Prior::starting_at(2.5));
+    for k in 0..5_u16 {
+        let days = 3.5 * f64::from(k);
+        let set = LeadSet { days, moved_kg: 100.0, reps: 4 + k, reserve: Reserve::Reported(1.0) };
+        assert!(both.lead(0, set));
+        alone.read(set).unwrap();
+    }
+    let one = RecoveryLift::new(&both, 0);
+    let models: [&dyn LiftModel; 2] = [&one, &alone];
+    for model in models {
+        let reps = |n| -> Vec<u16> { model.latest(n).iter().map(|set| set.reps).collect() };
+        assert_eq!((reps(3), reps(9)), (vec![6, 7, 8], vec![4, 5, 6, 7, 8]));
+        assert_eq!(model.last().unwrap().reps, 8);
+    }
 }
 
 // ------------------------------------------------------------------------------------------------
@@ -269,14 +291,25 @@ fn exposures_go_by_time_and_tests_have_nothing_left() {
 
 /// The words of all findings on one day of these lifts.
 fn found(purpose: Purpose, minutes: Option<u16>, lifts: &[(&str, u8)]) -> Vec<String> {
+    found_on(purpose, minutes, &[(Weekday::Monday, lifts)])
+}
+
+/// The words of all findings on a week of these days.
+fn found_on(
+    purpose: Purpose,
+    minutes: Option<u16>,
+    days: &[(Weekday, &[(&str, u8)])],
+) -> Vec<String> {
     let planned = |(lift, sets): &(&str, u8)| {
         let (reps, double) = (RepRange::new(8, 8).unwrap(), Progression::Double { step: None });
         PlannedLift::new(LiftName::new(lift).unwrap(), *sets, reps, None, None, double).unwrap()
     };
-    let lifts = lifts.iter().map(planned).collect();
-    let day = ProgrammeDay::new(Weekday::Monday, minutes, lifts).unwrap();
+    let day = |(day, lifts): &(Weekday, &[(&str, u8)])| {
+        ProgrammeDay::new(*day, minutes, lifts.iter().map(planned).collect()).unwrap()
+    };
+    let days = days.iter().map(day).collect();
     let name = ProgrammeName::new("invented").unwrap();
-    let programme = Programme::new(name, Note::default(), purpose, vec![day]).unwrap();
+    let programme = Programme::new(name, Note::default(), purpose, days).unwrap();
     let catalogue = Catalogue::built_in();
     let (hours, gauges) = (RecoveryHours::default(), BTreeMap::new());
     let ground = Ground { catalogue: &catalogue, hours: &hours, gauges: &gauges };
@@ -316,6 +349,22 @@ fn ten_sets_at_once_seventeen_minutes_and_twice_the_other_side_are_not_too_much(
         says(&found(Purpose::default(), None, &lifts), "quadriceps: 8 hard sets; hamstrings")
     };
     assert!(!sided(4) && sided(3));
+}
+
+/// Three sets of bench press are one and a half for the triceps, which loads it; two are one, which doesn't.
+#[test]
+fn a_session_of_one_and_a_half_sets_loads_a_muscle() {
+    let too_soon = |sets| {
+        let days: &[(Weekday, &[(&str, u8)])] = &[
+            (Weekday::Monday, &[("triceps pushdown", 6)]),
+            (Weekday::Tuesday, &[("bench press", sets)]),
+        ];
+        says(
+            &found_on(Purpose::default(), None, days),
+            "triceps: 6 hard sets on Monday and trained",
+        )
+    };
+    assert!(too_soon(3) && !too_soon(2));
 }
 
 #[test]

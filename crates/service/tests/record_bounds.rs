@@ -126,6 +126,36 @@ fn the_first_set_after_numbers_start_again_leads() {
     assert_eq!(leads(&[("07:00", 1, warm), ("07:05", 2, work), ("07:10", 3, work)]), [2]);
 }
 
+/// Sets of one moment and one number stay in the order in which they came.
+#[test]
+fn sets_that_nothing_tells_apart_stay_as_they_came() {
+    let of = |reserve| set("2031-01-06", "back squat", 1, SetKind::Work, Some(reserve));
+    let history = read(Model::OneLift, vec![of(1.0), of(4.0), of(2.0)], Vec::new());
+    let told: Vec<f64> = history.lifts[0].sets.iter().map(|set| set.rir.unwrap().get()).collect();
+    assert_eq!(told, [1.0, 4.0, 2.0]);
+}
+
+/// The model learns from work sets after the lead set, once it knows how they fall off, and from no other kind.
+#[test]
+fn only_work_sets_add_to_a_lead_set() {
+    let learns = |kind: SetKind| {
+        let mut sets = Vec::new();
+        for day in 6..=11 {
+            let when = format!("2031-01-{day:02}");
+            sets.push(set(&when, "back squat", 1, SetKind::Work, Some(1.0)));
+            let kind = if day == 11 { kind } else { SetKind::Work };
+            sets.push(set(&when, "back squat", 2, kind, Some(1.0)));
+        }
+        let history = read(Model::Recovery, sets, Vec::new());
+        let standing = history.on(date(2031, 1, 11));
+        let events = standing.recovery().unwrap().events();
+        let lead = |event: &&Event| matches!(event, Event::Lead { .. } | Event::WorkSets { .. });
+        matches!(events.iter().rev().find(lead), Some(Event::WorkSets { .. }))
+    };
+    assert!(learns(SetKind::Work));
+    assert!(!learns(SetKind::Speed) && !learns(SetKind::WarmUp));
+}
+
 /// By Epley's curve a single with nothing left is the 1RM itself, and one with anything left isn't.
 #[test]
 fn only_a_single_to_failure_is_taken_as_it_is() {
