@@ -442,8 +442,10 @@ fn a_served_desk_says_when_it_makes_none_and_when_one_failed() {
     assert!(page.contains("There is no backup yet. This desk makes none by itself"), "{page}");
     desk.end();
     assert_eq!(gym.names("backups"), Vec::<String>::new());
-    fs::write(gym.path("no-folder"), "a file").unwrap();
+    fs::create_dir(gym.path("no-folder")).unwrap();
     let desk = Served::begin(&gym, &["--backup-folder", &gym.text("no-folder")]);
+    fs::remove_dir(gym.path("no-folder")).unwrap();
+    fs::write(gym.path("no-folder"), "a file").unwrap();
     let page =
         until("the failure", || Some(desk.squad()).filter(|page| page.contains(" failed: ")));
     assert!(

@@ -723,7 +723,7 @@ fn a_complaint_is_reported_and_answered_by_a_command() {
     };
     let asked = rate("elbow", "6", 0);
     assert_says(&asked, &["Recorded: elbow 6 of 10.", "How is the elbow today?"]);
-    assert_says(&asked, &["Answer with: bellwether joints", "--joint elbow --pain RATING"]);
+    assert_says(&asked, &["Answer with: bellwether --store", "--joint elbow --pain RATING"]);
     let stopped = || gym.json(&["card", "Nell Ash"], 0)["stopped"].as_array().unwrap().len();
     assert_eq!(stopped(), 1);
     let lifts = gym.check(&["lifts", "Nell Ash"], 0);

@@ -127,6 +127,12 @@ impl BackupFolder {
         &self.folder
     }
 
+    /// The newest file in it that carries the name of a backup of this store.
+    #[must_use]
+    pub fn newest_file(&self) -> Option<PathBuf> {
+        self.all().into_iter().max().map(|made| made.path)
+    }
+
     /// Where a backup that somebody asks for at this moment belongs.
     #[must_use]
     pub fn place_at(&self, at: DateTime) -> PathBuf {

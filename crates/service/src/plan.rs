@@ -2,6 +2,8 @@
 //!
 //! The rule that moves a lift on is the programme's, and is taken from the log where there is none.
 
+use std::fmt;
+
 use domain::{Lift, Lifter, Load, LoggedSet, Note, Reps, Rir, SetKind, SetNumber, When};
 use engine::loading::{self, Ladder, Warmth};
 use engine::reading::{self, Absence, Call, Circumstances, Gauge, Reading};
@@ -20,6 +22,8 @@ use crate::words;
 
 mod overtaken;
 
+use overtaken::told_reserve;
+
 /// How many of the latest forecasts say how often the rules are right.
 const LATEST_FORECASTS: usize = 40;
 /// Below this chance a target is said to be more than the record lets expect: our choice.
@@ -30,6 +34,9 @@ const MOST_REPS: u16 = 20;
 const AS_PLANNED: &str = "the remaining sets as planned";
 /// What follows if nothing is cut and so few repetitions need another reason than scatter.
 const FAR_BELOW: &str = "so far below, look for another reason before going on: the load on the bar, technique, pain, health";
+
+/// How a row of a card begins whose repetitions are so few that another reason comes first, though the lift is eased.
+const LOOK_FIRST: &str = "so far below, look for another reason first";
 
 /// The next lead set of a lift and what it is held against.
 pub(crate) struct NextLead<'a> {
@@ -341,7 +348,8 @@ impl<'a> NextLead<'a> {
         let first_go = last_eased.map_or(1, |reps| reps + 1);
         if self.call(first_go) != Call::GoOn {
             // The muscles are so likely short already that no lead set outweighs it.
-            return vec![self.row("any number".to_owned(), (1, target), self.ease_words(target))];
+            let then = self.ease_words(target).to_string();
+            return vec![self.row("any number".to_owned(), (1, target), then)];
         }
         let mut rows = Vec::new();
         if first_go <= target {
@@ -370,8 +378,32 @@ impl<'a> NextLead<'a> {
             rows.push(self.row(reps, (first_go, first_go), AS_PLANNED.to_owned()));
         }
         if let Some(most) = last_eased {
-            let reps = if most == 1 { "1".to_owned() } else { format!("{most} or fewer") };
-            rows.push(self.row(reps, (most.saturating_sub(1).max(1), most), self.ease_words(most)));
+            rows.extend(self.eased_rows(most));
+        }
+        rows
+    }
+
+    /// The rows of a lift that is eased after so many repetitions or fewer: one of its own for those so few that
+    /// another reason is to be looked for.
+    fn eased_rows(&self, most: u16) -> Vec<OutcomeRow> {
+        let far = (1..=most).take_while(|reps| self.is_far_below(*reps)).last().unwrap_or(0);
+        let mut rows = Vec::new();
+        let row = |(fewest, most): (u16, u16), then| {
+            let reps = match (fewest, most) {
+                (1, 1) => "1".to_owned(),
+                (1, most) => format!("{most} or fewer"),
+                (fewest, most) => span(fewest, most),
+            };
+            self.row(reps, (most.saturating_sub(1).max(fewest), most), then)
+        };
+        if far < most {
+            rows.push(row((far + 1, most), self.ease_words(most).to_string()));
+        }
+        if far > 0 {
+            let instead = self.ease_words(far);
+            let link = if instead.is_speed_work() { "; only if nothing is wrong, " } else { "; " };
+            let then = format!("{LOOK_FIRST}{link}{instead}");
+            rows.push(row((1, far), then));
         }
         rows
     }
@@ -431,14 +463,15 @@ impl<'a> NextLead<'a> {
     pub(crate) fn after(&self, point: &Point) -> String {
         match (point.ruling.call, point.reading) {
             (Call::Ease, Some(reading)) => {
-                format!("Then {}.", self.instead(self.eased(Some(&reading), &point.lead)))
+                let lead = self.eased(Some(&reading), &point.lead, told_reserve(point));
+                let instead = self.instead(lead);
+                if reading.expected.is_far_below(point.lead.reps) && instead.is_speed_work() {
+                    return words::sentence(&format!("only if nothing is wrong: {instead}"));
+                }
+                words::sentence(&format!("then {instead}"))
             }
             (Call::Stop, _) => "Leave the rest of this lift out today.".to_owned(),
-            _ if self.is_collapse(point) => {
-                let (lead, reserve) = (point.lead, point.set.rir.map_or(0.0, Rir::get));
-                let held = self.held(lead.moved_kg, (lead.reps, reserve));
-                words::sentence(&format!("{FAR_BELOW}{}", self.held_in_words(&held)))
-            }
+            _ if self.is_collapse(point) => self.after_collapse(point),
             _ => "Then the remaining sets as planned.".to_owned(),
         }
     }
@@ -454,31 +487,22 @@ impl<'a> NextLead<'a> {
     }
 
     /// What follows if the lead set is eased after `reps` repetitions.
-    fn ease_words(&self, reps: u16) -> String {
+    fn ease_words(&self, reps: u16) -> Instead {
         let set = self.lead_set(Reps::new(reps).unwrap_or(self.target.reps));
-        self.instead(self.eased(self.reading(reps).as_ref(), &set))
+        // A card knows of no reserve; of sets far below, none is taken to have been left.
+        self.instead(self.eased(self.reading(reps).as_ref(), &set, 0.0))
     }
 
-    /// A lead set and today's 1RM in its light, as mass moved in kg by the lift's own curve; no 1RM without a
-    /// reading.
-    fn eased(&self, reading: Option<&Reading>, set: &LeadSet) -> target::EasedLead {
-        let one_rm_kg = reading.map_or(0.0, |reading| {
-            let shown = reading.expected.capacity_given(reading.log_shown);
-            (shown + self.model.to_own_curve(set)).exp()
-        });
+    /// A lead set and today's 1RM in its light; no 1RM without a reading.
+    fn eased(&self, reading: Option<&Reading>, set: &LeadSet, reserve: f64) -> target::EasedLead {
+        let one_rm_kg = reading.map_or(0.0, |reading| self.one_rm_after(reading, set, reserve));
         target::EasedLead { moved_kg: set.moved_kg, one_rm_kg }
     }
 
     /// What takes the place of the remaining work sets after a lead set.
-    fn instead(&self, lead: target::EasedLead) -> String {
+    fn instead(&self, lead: target::EasedLead) -> Instead {
         let remaining = self.sets().saturating_sub(1);
-        match target::ease(&self.today(), lead, remaining, EaseChoice::SpeedWork) {
-            Ease::Speed(speed) => format!(
-                "speed work instead: {}, fast; stop a set when the reps slow",
-                words::sets(usize::from(speed.sets), speed.reps.get(), speed.load)
-            ),
-            Ease::LeaveOut { words } => words,
-        }
+        Instead(target::ease(&self.today(), lead, remaining, EaseChoice::SpeedWork))
     }
 
     fn lead_set(&self, reps: Reps) -> LeadSet {
@@ -492,6 +516,27 @@ impl<'a> NextLead<'a> {
     fn card_set(&self, load: Load, reps: Reps) -> CardSet {
         let plates = self.ladder.plates(load).map(|p| words::plates(&p, self.lifter.unit));
         CardSet { load: Some(load), reps: reps.get(), plates }
+    }
+}
+
+/// What takes the place of the remaining work sets of an eased lift, as a phrase.
+struct Instead(Ease);
+
+impl Instead {
+    fn is_speed_work(&self) -> bool {
+        matches!(self.0, Ease::Speed(_))
+    }
+}
+
+impl fmt::Display for Instead {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.0 {
+            Ease::Speed(speed) => {
+                let sets = words::sets(usize::from(speed.sets), speed.reps.get(), speed.load);
+                write!(f, "speed work instead: {sets}, fast; stop a set when the reps slow")
+            }
+            Ease::LeaveOut { words } => f.write_str(words),
+        }
     }
 }
 

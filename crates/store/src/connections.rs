@@ -52,6 +52,8 @@ struct Connections {
     lost: OnceLock<(Lost, Option<PathBuf>)>,
     /// A log of this size is to be folded in.
     fold_from: AtomicU64,
+    /// Held while it is being closed: whoever closes it too waits until it is.
+    closing: Mutex<()>,
     _here: OpenHere,
 }
 
@@ -106,6 +108,7 @@ impl Store {
             readers: Readers::new(reader),
             lost: OnceLock::new(),
             fold_from: AtomicU64::new(LOG_LIMIT),
+            closing: Mutex::new(()),
             _here: here,
         }))
     }
@@ -131,6 +134,12 @@ impl Store {
     #[must_use]
     pub fn closer(&self) -> Closer {
         Closer(Arc::downgrade(&self.0))
+    }
+
+    /// Whether nothing can be written to it.
+    #[must_use]
+    pub fn is_read_only(&self) -> bool {
+        !matches!(self.0.access, Access::Write(_))
     }
 
     /// Whether this store is writing at this moment.
@@ -269,6 +278,7 @@ impl Connections {
     }
 
     fn close(&self) -> Result<(), StoreError> {
+        let _one_at_a_time = locked(&self.closing);
         self.readers.close(CLOSING);
         match &self.access {
             Access::Frozen => Ok(()),

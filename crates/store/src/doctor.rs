@@ -161,6 +161,7 @@ pub fn examine(path: &Path) -> Findings {
             look_at_lock(&mut findings, path);
         }
     }
+    look_at_what_is_left(&mut findings, path);
     look_at_sizes(&mut findings, path);
     look_at_room(&mut findings, path);
     look_at_file_system(&mut findings, path);
@@ -189,8 +190,7 @@ fn look_inside(
         return Err(StoreError::NewerVersion { path, found: version, known }.into());
     }
     if version == 0 {
-        findings.add("version", Severity::LookAtThis, "the file is empty", "import a log into it");
-        return Ok(());
+        return Err(StoreError::Empty { path: path.to_owned() }.into());
     }
     if version == known {
         findings.fine("version", format!("it is a store of version {version}, as needed"));
@@ -352,6 +352,34 @@ fn look_at_rights(findings: &mut Findings, path: &Path) {
         }
         _ => findings
             .fine("rights", "whether the file and its folder can be written is not known here"),
+    }
+}
+
+/// What lies beside the file, or where it lay, and may hold what the record lacks.
+fn look_at_what_is_left(findings: &mut Findings, path: &Path) {
+    if !path.exists() && !log_is_empty(path) {
+        findings.add(
+            "a log without its record",
+            Severity::ActNow,
+            format!(
+                "`{}` lies where the record lay, with the last of it",
+                beside(path, "-wal").display()
+            ),
+            "put the record that belongs to it back beside it before anything else is done here",
+        );
+    }
+    let saved = beside(path, ".saved");
+    if saved.exists() {
+        findings.add(
+            "what was saved",
+            Severity::LookAtThis,
+            format!(
+                "`{}` was made when the record was taken away while it was served, and holds what was \
+                 confirmed until then",
+                saved.display()
+            ),
+            "look into it with `--store`, export from it what is missing here, and move it away",
+        );
     }
 }
 

@@ -134,6 +134,15 @@ pub enum StoreError {
         /// The path that was given.
         path: PathBuf,
     },
+    /// The file is there and holds nothing.
+    #[error(
+        "`{}` is empty, so what it held is gone: put a backup in its place with `bellwether restore`, or remove \
+         the file to begin anew", path.display()
+    )]
+    Empty {
+        /// The store's file.
+        path: PathBuf,
+    },
     /// The file system refused.
     #[error("can't use `{}`: {reason}", path.display())]
     Io {

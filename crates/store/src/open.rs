@@ -20,7 +20,9 @@ use crate::{Store, StoreError, checksum, log, private};
 /// Marks a SQLite file as a store ("Bewr" in ASCII).
 pub(crate) const APPLICATION_ID: i32 = 0x4265_7772;
 
-const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";
+pub(crate) const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";
+/// So long may another program take to begin a record.
+const BEGINNING: Duration = Duration::from_millis(500);
 const LOCK_STEP: Duration = Duration::from_millis(5);
 
 /// How a store is opened.
@@ -51,8 +53,8 @@ impl Default for Settings {
 }
 
 impl Store {
-    /// Opens the store at `path`; makes its folder and the file if they are missing (an empty file
-    /// becomes a new store) and brings an older file up to date after making a backup beside it.
+    /// Opens the store at `path`; makes its folder and the file if they are missing and brings an older file up to
+    /// date after making a backup beside it.
     ///
     /// # Errors
     /// Every way in which a file can't be opened; see [`StoreError`]. A file that isn't a store is
@@ -64,7 +66,12 @@ impl Store {
     /// [`Store::open`] with settings.
     pub fn open_with(path: &Path, settings: Settings) -> Result<Store, StoreError> {
         make_folder(path)?;
-        make_file(path)?;
+        if !path.exists() && !log_is_empty(path) {
+            return Err(log::refuse_foreign(path)); // of a record that has gone
+        }
+        if !make_file(path)? {
+            refuse_empty(path)?;
+        }
         Store::open_migrated(path, settings, MIGRATIONS)
     }
 
@@ -72,6 +79,7 @@ impl Store {
     /// [`Store::open`] does.
     pub fn open_existing(path: &Path) -> Result<Store, StoreError> {
         must_exist(path)?;
+        refuse_empty(path)?;
         Store::open_migrated(path, Settings::default(), MIGRATIONS)
     }
 
@@ -90,7 +98,7 @@ impl Store {
             found if found > known => {
                 return Err(StoreError::NewerVersion { path: path.to_owned(), found, known });
             }
-            0 => return Err(not_a_store(path, "an empty database")),
+            0 => return Err(StoreError::Empty { path: path.to_owned() }),
             found if found < known => {
                 return Err(StoreError::OlderVersion { path: path.to_owned(), found, known });
             }
@@ -245,7 +253,7 @@ pub(crate) fn open_for_reading(
         Err(trouble) => trouble,
     };
     match trouble.at(path) {
-        StoreError::Io { .. } | StoreError::ReadOnly { .. } => {
+        StoreError::Io { .. } | StoreError::ReadOnly { .. } | StoreError::DiskFull { .. } => {
             let connection = frozen_connection(path).map_err(|trouble| trouble.at(path))?;
             Ok((connection, Access::Frozen))
         }
@@ -329,6 +337,12 @@ pub(crate) fn refuse_other_files(path: &Path) -> Result<(), StoreError> {
     if mark != APPLICATION_ID.to_be_bytes() && !empty {
         return Err(not_a_store(path, "another program's database"));
     }
+    // The formats for writing and reading (SQLite's "Database File Format", 1.3.3); with others SQLite only reads.
+    if head.get(18..20).is_none_or(|formats| formats.iter().any(|format| !(1..=2).contains(format)))
+    {
+        let found = "its head names a format that doesn't exist".to_owned();
+        return Err(StoreError::Corrupt { path: path.to_owned(), found });
+    }
     Ok(())
 }
 
@@ -355,16 +369,34 @@ fn make_folder(path: &Path) -> Result<(), StoreError> {
 }
 
 /// Makes an empty file that only its owner can read, so that SQLite doesn't make one for everybody; what SQLite puts
-/// beside it gets the same rights.
-fn make_file(path: &Path) -> Result<(), StoreError> {
+/// beside it gets the same rights. False if a file was there.
+fn make_file(path: &Path) -> Result<bool, StoreError> {
     match private::create_new(path) {
         Ok(_) => {
             settle_folder(path);
-            Ok(())
+            Ok(true)
         }
-        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(false),
         Err(reason) => Err(sorted_io(path, reason)),
     }
+}
+
+/// Refuses a file without any content: something has emptied it, since a record that is begun is never left so for
+/// longer than it takes.
+fn refuse_empty(path: &Path) -> Result<(), StoreError> {
+    let is_empty = || {
+        fs::metadata(path).is_ok_and(|file| file.is_file() && file.len() == 0)
+            && !beside(path, "-journal").exists()
+    };
+    let mut left = BEGINNING;
+    while is_empty() {
+        if left.is_zero() {
+            return Err(StoreError::Empty { path: path.to_owned() });
+        }
+        std::thread::sleep(LOCK_STEP);
+        left = left.saturating_sub(LOCK_STEP);
+    }
+    Ok(())
 }
 
 /// Tells a place that can't be written from other reasons for which a file can't be opened.

@@ -135,7 +135,8 @@ function thenText(lift, page) {
   }
   if (lift.then?.speed) {
     const { sets, reps, rung } = lift.then.speed;
-    return `Then speed work instead: ${sets} × ${reps} at ${words.load(rung.load, page.day.unit)}`
+    const begin = lift.call.farBelow ? 'Only if nothing is wrong: speed' : 'Then speed';
+    return `${begin} work instead: ${sets} × ${reps} at ${words.load(rung.load, page.day.unit)}`
       + `${rung.plates ? ` (${words.plates(rung.plates)})` : ''}, fast; stop a set when the reps slow.`;
   }
   return lift.then?.leave ?? null;

@@ -3,7 +3,7 @@
 
 import { ease, onOwnCurve } from './ease.js';
 import { newestRatings, stopOf } from './pain.js';
-import { remaining } from './remaining.js';
+import { oneRmOf, remaining } from './remaining.js';
 import { beliefOf, forecast, isHalfMissing, learn, read, setOf } from './session.js';
 import * as words from './words.js';
 
@@ -13,7 +13,8 @@ const EPLEY_B = 1 / 30;
 /** The session as it stands. `messages` are in order; each has `id`, `kind` and what its kind needs. */
 export function stateOf(day, messages) {
   const undone = new Set(messages.filter((m) => m.kind === 'undo').map((m) => m.of));
-  const standing = messages.filter((m) => !undone.has(m.id) && m.kind !== 'undo');
+  const standing = messages.map((message, place) => ({ ...message, place }))
+    .filter((m) => !undone.has(m.id) && m.kind !== 'undo');
   // A correction that the desk couldn't take changes nothing, here as there.
   const corrected = new Map(standing.filter((m) => m.kind === 'correct' && !m.refused).map((m) => [m.of, m]));
   const session = {
@@ -65,7 +66,7 @@ function apply(day, session, belief, message, corrected) {
       break;
     case 'decision': {
       const lift = liftOf(message.lift);
-      if (lift) lift.decision = message;
+      if (lift && isStillOf(lift, message, corrected)) lift.decision = message;
       break;
     }
     case 'note':
@@ -126,6 +127,14 @@ function addSet(day, session, belief, lift, message, correction) {
       other.forecast = next;
     }
   }
+}
+
+/** Whether a decision is about the lead set as it stands: not one that was undone since, nor one with other numbers. */
+function isStillOf(lift, decision, corrected) {
+  const lead = lift.sets.find((set) => set.kind !== 'speed');
+  if (!lead) return false;
+  const correction = corrected.get(lead.id);
+  return !correction || correction.place < decision.place;
 }
 
 /** What the lead set of a lift is planned as: by the card, or by its own record if it was swapped in. */
@@ -201,12 +210,19 @@ function settle(day, session, belief, lift) {
   if (lift.eases) {
     const remaining = lift.plan.sets - 1;
     lift.then = lift.call.oneRm
-      ? ease(planOf(lift), { moved: lift.call.set.kg, oneRm: lift.call.oneRm }, remaining)
+      ? ease(planOf(lift), { moved: lift.call.set.kg, oneRm: oneRmAfter(lift) }, remaining)
       : { leave: 'Leave out the remaining sets.' };
   }
   if (lift.call?.farBelow && !lift.eases) lift.held = heldSets(day, lift);
   if (lift.stop || lift.skipped || session.finished) return;
   lift.next = nextSet(lift, work, speed);
+}
+
+/** Today's 1RM after a lead set: no more than it alone shows where it lies far below, so that worse sets are followed by lighter ones. */
+function oneRmAfter({ lead, call, plan, alternative }) {
+  if (!call.farBelow) return call.oneRm;
+  const b = (alternative?.plan ?? plan).own_curve_b;
+  return Math.min(call.oneRm, oneRmOf({ moved: call.set.kg, reps: lead.reps, reserve: lead.rir ?? 0, b }));
 }
 
 /** The sets that remain after a lead set far below, taken at its word; the plan's are overtaken. */

@@ -91,8 +91,9 @@ export function why(call, lift, day) {
     return withReason(calm, call.farBelow);
   }
   const how = call.p > 0.5 ? 'probably' : 'possibly';
-  return `${told}; ${muscles} ${how} not recovered: ${percent(call.p)} ${under}, above the limit of `
+  const short = `${told}; ${muscles} ${how} not recovered: ${percent(call.p)} ${under}, above the limit of `
     + `${percent(call.limit)}.`;
+  return withReason(short, call.farBelow);
 }
 
 /** A reason of the desk's, in which what was found stands in backticks. */

@@ -15,6 +15,7 @@ use super::clock;
 use super::ending;
 use super::exit::Failure;
 use super::paper::Paper;
+use super::place::pasted;
 use super::progress::Progress;
 use super::said::Said;
 use crate::wording::{ago_at, count, date, date_with_weekday};
@@ -47,6 +48,11 @@ pub(crate) struct FolderArgs {
 }
 
 impl FolderArgs {
+    /// The folder, if one is named.
+    pub(crate) fn named(&self) -> Option<&Path> {
+        self.backup_folder.as_deref()
+    }
+
     /// The folder for the store at `store`.
     pub(crate) fn of(&self, store: &Path) -> BackupFolder {
         BackupFolder::of(store, self.backup_folder.as_deref())
@@ -69,7 +75,7 @@ pub(crate) fn run(args: &BackupArgs, everywhere: &Everywhere) -> Result<Said, Fa
         }
     })?;
     drop(progress);
-    Said::done(words(&made), &data(&made))
+    Said::done(words(&made, everywhere), &data(&made))
 }
 
 /// The file to write: as named, or in the folder that is named, or in the folder of backups.
@@ -89,7 +95,7 @@ fn place(named: Option<&Path>, folder: &BackupFolder, store: &Path) -> Result<Pa
     Ok(named.to_owned())
 }
 
-fn words(made: &BackedUp) -> String {
+fn words(made: &BackedUp, everywhere: &Everywhere) -> String {
     let mut paper = Paper::default();
     let in_place = if made.replaced { ", in place of the file that lay there" } else { "" };
     paper.paragraph(&format!("Backed up to `{}`{in_place}.", made.path.display()));
@@ -98,7 +104,8 @@ fn words(made: &BackedUp) -> String {
         holds(&made.contents)
     ));
     paper.gap().line("To put it back:");
-    paper.line(&format!("  bellwether restore {}", made.path.display()));
+    let restore = everywhere.command(&format!("restore {}", pasted(&made.path)));
+    paper.line(&format!("  {restore}"));
     paper.finish()
 }
 
@@ -145,6 +152,9 @@ fn at_time(at: DateTime) -> String {
 pub(crate) fn finding(path: &Path, folder: &FolderArgs) -> Option<Finding> {
     let store = Store::open_read_only(path).ok()?;
     let (folder, now) = (folder.of(path), clock::local_now());
+    if let Some(finding) = unusable(folder.path()) {
+        return Some(finding);
+    }
     let look = || -> Result<Option<Finding>, StoreError> {
         if store.newest_fact()? == 0 {
             return Ok(None);
@@ -156,6 +166,21 @@ pub(crate) fn finding(path: &Path, folder: &FolderArgs) -> Option<Finding> {
         Ok(Some(found_backup(&newest, since, now)))
     };
     look().ok().flatten()
+}
+
+/// That nothing can be written into a folder for backups that is there.
+fn unusable(folder: &Path) -> Option<Finding> {
+    let found = match std::fs::metadata(folder) {
+        Ok(there) if !there.is_dir() => "is no folder",
+        Ok(there) if there.permissions().readonly() => "can't be written",
+        _ => return None,
+    };
+    Some(Finding {
+        what: "backup",
+        severity: Severity::LookAtThis,
+        words: format!("`{}`, where backups belong, {found}", folder.display()),
+        cure: "name another with `--backup-folder`".to_owned(),
+    })
 }
 
 fn found_backup(newest: &Made, since: Option<u64>, now: DateTime) -> Finding {

@@ -1,6 +1,7 @@
 //! One backup a day while the desk is served, in a thread of its own, which nobody waits for.
 
 use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::{self, JoinHandle};
@@ -13,6 +14,7 @@ use service::backup::{BackupError, BackupFolder, BackupView, FailedBackup, Keep,
 
 use super::backup::FolderArgs;
 use super::clock;
+use super::exit::Failure;
 
 /// How long after the start it is first asked whether a backup is due: reading the records comes first.
 const FIRST: Duration = Duration::from_secs(5);
@@ -30,6 +32,28 @@ pub(crate) struct DailyArgs {
     /// days, then one a week for so many weeks; `off` makes none
     #[arg(long, value_name = "DAYS,WEEKS", default_value = "7,8", env = "BELLWETHER_KEEP_BACKUPS", value_parser = keep)]
     keep_backups: Kept,
+}
+
+impl DailyArgs {
+    /// Refuses a folder that is named and isn't there: made anew, it would lie on another disk than the one that is
+    /// meant.
+    pub(crate) fn refuse_missing_folder(&self) -> Result<(), Failure> {
+        match self.folder.named() {
+            Some(folder) if self.keep_backups.0.is_some() && !folder.is_dir() => {
+                Err(Failure::WrongUse(format!(
+                    "there is no folder `{}` for backups: make it, or plug in the disk that it is on; \
+                     `--keep-backups off` makes none",
+                    folder.display()
+                )))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// The newest backup of a record that would lie at `store`.
+    pub(crate) fn newest_backup(&self, store: &Path) -> Option<PathBuf> {
+        self.folder.of(store).newest_file()
+    }
 }
 
 /// How many are kept; none if none are made.

@@ -36,8 +36,7 @@ pub(crate) fn run(args: &DemoArgs, everywhere: &Everywhere) -> Result<Said, Fail
         Some(path) => path.clone(),
         None => fresh_file(),
     };
-    let store = Store::open(&path)?;
-    ending::watch(&store);
+    let store = ending::watching(|| Store::open(&path))?;
     let squad = open_demo(&store, args.seed, everywhere.today(), clock::now()).map_err(failed)?;
     let names: Vec<_> = squad.lifters.iter().map(|lifter| lifter.name.to_string()).collect();
     let text = words(&path, &names, &squad.about);

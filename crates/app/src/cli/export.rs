@@ -53,6 +53,9 @@ fn words(exported: &Exported) -> String {
     }
     paper.line("To put it back into a new store:");
     let record = exported.folder.join(RECORD_FILE);
-    paper.line(&format!("  bellwether --store NEW.bellwether import {}", record.display()));
+    paper.line(&format!(
+        "  bellwether --store NEW.bellwether import {}",
+        super::place::pasted(&record)
+    ));
     paper.finish()
 }

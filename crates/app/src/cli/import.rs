@@ -18,7 +18,7 @@ use super::exit::{Exit, Failure};
 use super::paper::Paper;
 use super::progress::Progress;
 use super::said::Said;
-use super::tables::{Beginning, MadeWhenNeeded, TableArgs, open, report_words};
+use super::tables::{Beginning, MadeWhenNeeded, TableArgs, is_same_file, open, report_words};
 use crate::wording::count;
 
 /// Import logs, check-ins, lift files or an export
@@ -66,7 +66,7 @@ pub(crate) fn run(args: &ImportArgs, everywhere: &Everywhere) -> Result<Said, Fa
     let path = everywhere.store_path()?;
     let scratch = Scratch::if_needed(args.dry_run, &path)?;
     let store = match &scratch {
-        Some(scratch) => Store::open(&scratch.0)?,
+        Some(scratch) => Store::open(&scratch.0)?, // nothing of worth is in it
         None => everywhere.open_or_make()?,
     };
     let task = Task { args, store: &store, plan: args.table.plan(), everywhere };
@@ -208,8 +208,7 @@ impl Task<'_> {
             name.push(".rejects.csv");
             PathBuf::from(name)
         });
-        let same = |a: &Path, b: &Path| matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b);
-        if same(&path, file.path) {
+        if is_same_file(&path, file.path) {
             return Err(Failure::WrongUse(
                 "the rejects would be written over the file itself: name another file".to_owned(),
             ));

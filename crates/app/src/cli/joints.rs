@@ -41,15 +41,20 @@ pub(crate) fn run(args: &JointsArgs, everywhere: &Everywhere) -> Result<Said, Fa
         recorded = Some(format!("Recorded: {} {} of 10.", pain.joint.label(), pain.rating()));
     }
     let view = desk.joints(&name, everywhere.today())?;
-    Said::done(words(&view, recorded.as_deref()), &view)
+    Said::done(words(&view, recorded.as_deref(), everywhere), &view)
 }
 
 /// The command that answers a complaint.
-pub(super) fn how_to_answer(lifter: &str, complaint: &ComplaintView) -> String {
-    format!("Answer with: bellwether joints \"{lifter}\" --joint {} --pain RATING", complaint.key)
+pub(super) fn how_to_answer(
+    lifter: &str,
+    complaint: &ComplaintView,
+    everywhere: &Everywhere,
+) -> String {
+    let joints = format!("joints \"{lifter}\" --joint {} --pain RATING", complaint.key);
+    format!("Answer with: {}", everywhere.command(&joints))
 }
 
-fn words(view: &JointsView, recorded: Option<&str>) -> String {
+fn words(view: &JointsView, recorded: Option<&str>, everywhere: &Everywhere) -> String {
     let mut paper = Paper::default();
     if let Some(recorded) = recorded {
         paper.paragraph(recorded).gap();
@@ -60,7 +65,7 @@ fn words(view: &JointsView, recorded: Option<&str>) -> String {
     }
     for complaint in &view.complaints {
         paper.gap().item("! ", &complaint.words);
-        paper.item("  ", &how_to_answer(&view.lifter, complaint));
+        paper.item("  ", &how_to_answer(&view.lifter, complaint, everywhere));
     }
     for joint in &view.told {
         joint_words(&mut paper, joint);

@@ -46,7 +46,7 @@ pub(crate) fn run(args: &LiftsArgs, everywhere: &Everywhere) -> Result<Said, Fai
         }
         Some(name) => {
             let lifter = desk.lifter(&name, everywhere.today())?;
-            Said::done(lifter_words(&lifter), &lifter)
+            Said::done(lifter_words(&lifter, everywhere), &lifter)
         }
     }
 }
@@ -82,7 +82,7 @@ fn squad_words(squad: &SquadView) -> String {
     paper.finish()
 }
 
-fn lifter_words(lifter: &LifterView) -> String {
+fn lifter_words(lifter: &LifterView, everywhere: &Everywhere) -> String {
     let mut paper = Paper::default();
     paper.line(&format!("{}, {}", lifter.name, date(lifter.today)));
     if let Some(remark) = lifter.remark {
@@ -91,7 +91,7 @@ fn lifter_words(lifter: &LifterView) -> String {
     paper.paragraph(&lifter.reason);
     for complaint in &lifter.complaints {
         paper.gap().item("! ", &complaint.words);
-        paper.item("  ", &super::joints::how_to_answer(&lifter.name, complaint));
+        paper.item("  ", &super::joints::how_to_answer(&lifter.name, complaint, everywhere));
     }
     if let Some(mass) = lifter.body_mass {
         let (mass, unit) = (decimal(mass, 1), lifter.unit.as_str());

@@ -135,11 +135,13 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             return if error.use_stderr() { Exit::WrongUse } else { Exit::Done }.into();
         }
     };
+    ending::listen();
     let json = cli.everywhere.json;
     let exit = match answer(&cli) {
         Ok(said) => said.print(json).unwrap_or_else(|failure| failure.print(json)),
         Err(failure) => failure.print(json),
     };
+    ending::settle();
     exit.into()
 }
 

@@ -32,14 +32,24 @@ impl Everywhere {
         }
     }
 
+    /// A command of this program as it can be pasted: about the same store as this one.
+    pub(crate) fn command(&self, words: &str) -> String {
+        match &self.store {
+            Some(path) => format!("bellwether --store {} {words}", pasted(path)),
+            None => format!("bellwether {words}"),
+        }
+    }
+
     /// Opens the store for writing; makes it if it is missing.
     pub(crate) fn open_or_make(&self) -> Result<Store, Failure> {
-        watched(Store::open(&self.store_path()?))
+        let path = self.store_path()?;
+        Ok(ending::watching(|| Store::open(&path))?)
     }
 
     /// Opens a store that is there, for writing.
     pub(crate) fn open_to_write(&self) -> Result<Store, Failure> {
-        watched(Store::open_existing(&self.store_path()?))
+        let path = self.store_path()?;
+        Ok(ending::watching(|| Store::open_existing(&path))?)
     }
 
     /// Opens a store that is there; for reading only where it can't be written.
@@ -64,18 +74,25 @@ impl Everywhere {
     }
 }
 
-fn open_existing(path: &Path) -> Result<Store, Failure> {
-    match Store::open_existing(path) {
-        Err(service::StoreError::ReadOnly { .. }) => watched(Store::open_read_only(path)),
-        opened => watched(opened),
+/// A path as a shell takes it for one word.
+pub(crate) fn pasted(path: &Path) -> String {
+    let text = path.display().to_string();
+    let is_plain = |c: char| c.is_alphanumeric() || "/._-+=,:@%".contains(c);
+    if !text.is_empty() && text.chars().all(is_plain) {
+        return text;
     }
+    format!("'{}'", text.replace('\'', "'\\''"))
 }
 
-/// A store that is closed when the command is told to end.
-fn watched(opened: Result<Store, service::StoreError>) -> Result<Store, Failure> {
-    let store = opened?;
-    ending::watch(&store);
-    Ok(store)
+fn open_existing(path: &Path) -> Result<Store, Failure> {
+    use service::StoreError::{DiskFull, ReadOnly};
+    match ending::watching(|| Store::open_existing(path)) {
+        // A full disk can be read too.
+        Err(ReadOnly { .. } | DiskFull { .. }) => {
+            Ok(ending::watching(|| Store::open_read_only(path))?)
+        }
+        opened => Ok(opened?),
+    }
 }
 
 #[cfg(target_os = "windows")]

@@ -57,7 +57,8 @@ pub(crate) fn run(args: &PoolArgs, everywhere: &Everywhere) -> Result<Said, Fail
         }
     };
     if let Some(path) = &args.out {
-        fs::write(path, proposal.as_text()).map_err(|e| Failure::cannot_write(path, &e))?;
+        service::private::write(path, proposal.as_text())
+            .map_err(|e| Failure::cannot_write(path, &e))?;
     }
     if args.adopt {
         proposal.adopt(&store, now())?;

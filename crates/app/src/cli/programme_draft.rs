@@ -62,6 +62,7 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
     let mut file =
         read_wishes(&text).map_err(|error| Failure::Data(error.to_string()).about(&args.file))?;
     let mut present = None;
+    let mut spared = Vec::new();
     let (lifts, planning, unit) = match &args.lifter {
         None => (known_lifts(everywhere)?, Planning::for_anybody(), Unit::Kg),
         Some(name) => {
@@ -72,6 +73,7 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
             let unit =
                 store.lifter(&name).map_err(ServiceError::from)?.map_or(Unit::Kg, |one| one.unit);
             let desk = Desk::new(store);
+            spared = desk.spare_complaints(&name, &mut file.wishes, everywhere.today())?;
             present = desk.programme(&name, everywhere.today())?.now.map(|now| now.programme);
             (lifts, planning, unit)
         }
@@ -102,7 +104,7 @@ pub(crate) fn draft(args: &DraftArgs, everywhere: &Everywhere) -> Result<Said, F
         }
     }
     let exit = if told.weeks.is_empty() { Exit::NothingDone } else { Exit::Done };
-    Said::ended(words(&told, &written), &told, exit)
+    Said::ended(words(&told, &spared, &written), &told, exit)
 }
 
 /// `week.toml`, `week-2.toml`, `week-3.toml`.
@@ -193,10 +195,13 @@ impl DraftWatch for Watch {
     }
 }
 
-fn words(told: &DraftView, written: &[PathBuf]) -> String {
+fn words(told: &DraftView, spared: &[String], written: &[PathBuf]) -> String {
     let mut paper = Paper::default();
     paper.paragraph(&told.name);
     paper.paragraph(&told.recovery).gap();
+    for joint in spared {
+        paper.paragraph(joint).gap();
+    }
     if !told.contradiction.is_empty() {
         paper.paragraph("No week keeps to all wishes. These can't be kept together:");
         for wish in &told.contradiction {

@@ -31,6 +31,7 @@ pub(crate) struct ReplayArgs {
 }
 
 pub(crate) fn run(args: &ReplayArgs) -> Result<Said, Failure> {
+    args.log.refuse_to_write_over(&args.out)?;
     let replayed = args.log.replayed()?;
     write(&args.out, &replayed.rows)?;
     say(args, &replayed)
@@ -46,6 +47,7 @@ fn write(path: &Path, rows: &[Point]) -> Result<(), Failure> {
         write_rows(rows, &mut out)?;
         out.flush()?;
         out.get_ref().sync_all()?;
+        private::refuse_database(path)?;
         fs::rename(&unfinished, path)
     };
     write().map_err(|error| {

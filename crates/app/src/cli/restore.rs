@@ -14,6 +14,7 @@ use super::clock;
 use super::ending;
 use super::exit::Failure;
 use super::paper::Paper;
+use super::place::pasted;
 use super::progress::Progress;
 use super::said::Said;
 use crate::wording::{count, date};
@@ -55,10 +56,10 @@ pub(crate) fn run(args: &RestoreArgs, everywhere: &Everywhere) -> Result<Said, F
         }
     })?;
     drop(progress);
-    Said::done(words(&args.file, &put, mode), &data(&args.file, &put, mode))
+    Said::done(words(&args.file, &put, mode, everywhere), &data(&args.file, &put, mode))
 }
 
-fn words(file: &Path, put: &PutInPlace, mode: Mode) -> String {
+fn words(file: &Path, put: &PutInPlace, mode: Mode, everywhere: &Everywhere) -> String {
     let mut paper = Paper::default();
     let (file, store) = (file.display(), put.store.display());
     match mode {
@@ -91,14 +92,14 @@ fn words(file: &Path, put: &PutInPlace, mode: Mode) -> String {
             _ => format!("The old store is kept as `{kept}`."),
         });
         if let Before::Store(_, difference) = &put.before {
-            way_over(&mut paper, &kept.to_string(), difference);
+            way_over(&mut paper, aside, difference, everywhere);
         }
     }
     paper.finish()
 }
 
 /// How the sets and check-ins that only the old store holds come into the new one.
-fn way_over(paper: &mut Paper, old: &str, difference: &Difference) {
+fn way_over(paper: &mut Paper, old: &Path, difference: &Difference, everywhere: &Everywhere) {
     let is_any = |of: fn(&LifterDifference) -> u64| difference.lifters.iter().any(|l| of(l) > 0);
     let tables = [
         (is_any(|lifter| lifter.sets), " FOLDER/sets.csv"),
@@ -107,8 +108,8 @@ fn way_over(paper: &mut Paper, old: &str, difference: &Difference) {
     let tables: String = tables.into_iter().filter(|(any, _)| *any).map(|(_, name)| name).collect();
     if !tables.is_empty() {
         paper.line("To bring the sets and check-ins over that only it holds:");
-        paper.line(&format!("  bellwether --store {old} export FOLDER"));
-        paper.line(&format!("  bellwether import{tables}"));
+        paper.line(&format!("  bellwether --store {} export FOLDER", pasted(old)));
+        paper.line(&format!("  {}", everywhere.command(&format!("import{tables}"))));
     }
 }
 

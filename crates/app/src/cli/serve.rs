@@ -30,6 +30,7 @@ use super::drafts::Drafts;
 use super::ending;
 use super::entropy;
 use super::exit::{Exit, Failure};
+use super::place::pasted;
 use super::reader::Reader;
 use super::said::{Said, print};
 use crate::server::{self, Limits, raise_descriptor_limit, step_back, threads_for_pages};
@@ -99,10 +100,22 @@ fn own_address() -> Option<IpAddr> {
 }
 
 pub(crate) fn run(args: &ServeArgs, everywhere: &Everywhere) -> Result<Said, Failure> {
+    args.backups.refuse_missing_folder()?;
     let (store, is_new) = everywhere.open_or_begin()?;
     store.verify_quickly()?; // nothing is written into a damaged record
     let new = if is_new { ", a new record with nobody on it yet," } else { "" };
-    let first = format!("The desk of `{}`{new}", store.path().display());
+    let mut first = format!("The desk of `{}`{new}", store.path().display());
+    if is_new && let Some(backup) = args.backups.newest_backup(store.path()) {
+        let restore = everywhere.command(&format!("restore {}", pasted(&backup)));
+        first = format!(
+            "A backup of a record of this name is there: end this and `{restore}` puts it back.\n{first}"
+        );
+    }
+    if store.is_read_only() {
+        first = format!(
+            "The record can only be read, so nothing is taken: allow writing to it and to its folder.\n{first}"
+        );
+    }
     let desk = ServedDesk::new(Desk::new(store), everywhere.today);
     let backups = Some(Arc::new(DailyBackups::new(Arc::clone(&desk.desk), &args.backups)));
     serve(ServedDesk { backups, ..desk }, &args.at, &first, everywhere.json)
@@ -146,7 +159,7 @@ pub(crate) fn serve(
         let desk = Arc::new(desk);
         let pages = door::behind(door, web::router(Arc::clone(&desk) as _));
         let pages = web::answered(web::in_lanes(threads.lanes(), pages));
-        server::serve(listener, pages, limits, told_to_end()).await;
+        server::serve(listener, pages, limits, ending::told()).await;
         Ok::<_, Failure>(desk)
     });
     let served = served.map(|desk| desk.end(threads));
@@ -195,22 +208,6 @@ fn opening(first: &str, reached: &Reached, door: &Door, json: bool) -> Result<St
         }
     }
     Ok(text)
-}
-
-/// Waits for Ctrl-C, or for the system's request to end.
-pub(crate) async fn told_to_end() {
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
-            tokio::select! {
-                _ = tokio::signal::ctrl_c() => {}
-                _ = terminate.recv() => {}
-            }
-            return;
-        }
-    }
-    tokio::signal::ctrl_c().await.ok();
 }
 
 /// The desk that pages ask, with the clock.

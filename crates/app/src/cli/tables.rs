@@ -96,6 +96,11 @@ impl Write for MadeWhenNeeded {
     }
 }
 
+/// Whether two paths lead to one file.
+pub(crate) fn is_same_file(one: &Path, other: &Path) -> bool {
+    matches!((one.canonicalize(), other.canonicalize()), (Ok(one), Ok(other)) if one == other)
+}
+
 /// A file's size and beginning.
 pub(crate) struct Beginning {
     pub(crate) size: u64,

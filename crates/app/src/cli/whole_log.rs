@@ -20,7 +20,7 @@ use super::exit::{Exit, Failure};
 use super::paper::Paper;
 use super::pool::values_in;
 use super::progress::Progress;
-use super::tables::{Beginning, TableArgs, open, report_words, unknown_lift_words};
+use super::tables::{Beginning, TableArgs, is_same_file, open, report_words, unknown_lift_words};
 use crate::wording::count;
 
 /// A log may hold any day: simulated logs lie where they like.
@@ -63,6 +63,18 @@ pub(crate) struct ReplayedLog {
 }
 
 impl WholeLogArgs {
+    /// Refuses to write what comes of the log over what it comes from.
+    pub(crate) fn refuse_to_write_over(&self, out: &Path) -> Result<(), Failure> {
+        let read = std::iter::once(&self.log).chain(&self.checkins).chain(&self.lifts);
+        match read.into_iter().find(|path| is_same_file(path, out)) {
+            Some(path) => Err(Failure::WrongUse(format!(
+                "the table would be written over `{}`, which it is made from: name another file",
+                path.display()
+            ))),
+            None => Ok(()),
+        }
+    }
+
     /// Reads the log. If a lift isn't known, the error names all such lifts.
     pub(crate) fn replayed(&self) -> Result<ReplayedLog, Failure> {
         let catalogue = self.catalogue()?;

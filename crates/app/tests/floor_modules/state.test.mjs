@@ -76,11 +76,26 @@ test('what was undone is gone, and the next set leads', () => {
   assert.equal(lift.lead.id, two.id);
   assert.equal(lift.call.reps, 9);
   assert.equal(lift.next.left, 3);
-  for (const kind of ['note', 'skip', 'add', 'decision', 'finish', 'check-in', 'pain']) {
+  for (const kind of ['note', 'skip', 'add', 'finish', 'check-in', 'pain']) {
     const said = message(kind, { lift: day.lifts[0].name, text: 'x', instead: 'ease', call: 'go on', joint: 'knee', rating: 9 });
     assert.deepEqual(stateOf(day, [said, message('undo', { of: said.id })]), stateOf(day, []), kind);
     assert.notDeepEqual(stateOf(day, [said]), stateOf(day, []), kind);
   }
+});
+
+test('a decision is about the lead set that it was taken after', () => {
+  const day = dayIn('kg', 1);
+  const [one, two] = [set(day.lifts[0].load, 5), set(day.lifts[0].load, 6)];
+  const ease = message('decision', { lift: day.lifts[0].name, call: 'go on', instead: 'ease' });
+  const undone = message('undo', { of: one.id });
+  const corrected = message('correct', { of: one.id, load: day.lifts[0].load, unit: 'kg', reps: 6, rir: null });
+  assert.equal(first(day, [one, ease]).decision?.id, ease.id);
+  assert.ok(first(day, [one, ease]).eases);
+  assert.equal(first(day, [one, ease, undone]).decision, null);
+  assert.equal(first(day, [one, ease, undone, two]).decision, null, 'another lead set is another matter');
+  assert.equal(first(day, [one, ease, corrected]).decision, null, 'so is one with other numbers');
+  assert.equal(first(day, [one, corrected, ease]).decision?.id, ease.id);
+  assert.equal(first(day, [ease, one]).decision, null);
 });
 
 test('pain above the limit stops the lift, pain at the limit does not', () => {

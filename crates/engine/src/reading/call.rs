@@ -177,8 +177,9 @@ fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
         let how = if reading.p_shortfall > 0.5 { "Probably" } else { "Possibly" };
         let reason = format!(
             "{told}. {how} not recovered: {muscles}; {percent} that the lift is more than {shortfall}\u{a0}% \
-             under its usual, above the limit of {:.0}\u{a0}%.",
-            100.0 * threshold
+             under its usual, above the limit of {:.0}\u{a0}%.{}",
+            100.0 * threshold,
+            look_elsewhere(now, reading)
         );
         return Ruling { call: Call::Ease, reason };
     }
@@ -189,7 +190,8 @@ fn by_threshold(now: &Circumstances<'_>, reading: &Reading) -> Ruling {
     Ruling { call: Call::GoOn, reason }
 }
 
-/// What is added where nothing is cut back after far too few repetitions.
+/// What is added after far too few repetitions, whatever the call: neither scatter nor a want of recovery is a
+/// likely reason then.
 fn look_elsewhere(now: &Circumstances<'_>, reading: &Reading) -> &'static str {
     if reading.expected.is_far_below(now.reps) { LOOK_ELSEWHERE } else { "" }
 }

@@ -27,14 +27,19 @@ pub struct DoneLead {
 }
 
 impl DoneLead {
-    /// The most mass in kilograms that leaves [`RESERVE`] after so many repetitions, and no more than was moved.
+    /// The 1RM that the set alone shows, as mass moved in kilograms.
     #[must_use]
-    pub fn most_kg(&self, reps: u16) -> f64 {
+    pub fn one_rm_kg(&self) -> f64 {
         // A single with nothing left is the 1RM itself.
         let is_single = self.reps == 1 && self.reserve == 0.0;
         let n = if is_single { 0.0 } else { f64::from(self.reps) + self.reserve };
-        let one_rm = self.moved_kg * (1.0 + self.curve_b * n);
-        let most = one_rm / (1.0 + self.curve_b * (f64::from(reps) + RESERVE));
+        self.moved_kg * (1.0 + self.curve_b * n)
+    }
+
+    /// The most mass in kilograms that leaves [`RESERVE`] after so many repetitions, and no more than was moved.
+    #[must_use]
+    pub fn most_kg(&self, reps: u16) -> f64 {
+        let most = self.one_rm_kg() / (1.0 + self.curve_b * (f64::from(reps) + RESERVE));
         most.min(self.moved_kg)
     }
 }

@@ -91,13 +91,20 @@ pub(super) fn double_progression(
     make(lead.load, reps, rule.high, course, why)
 }
 
+fn in_words(reps: Reps) -> String {
+    if reps.get() == 1 { "1 rep".to_owned() } else { format!("{reps} reps") }
+}
+
 /// The same load again: a rep more if the reserve allows it.
 fn within_range(rule: &DoubleProgression, last: &Exposure) -> (Reps, Course, String) {
     let lead = last.lead();
     if lead.reps < rule.low {
         let why = format!(
-            "{} reps last time, under the range of {}–{}: the same load again, for {}",
-            lead.reps, rule.low, rule.high, rule.low
+            "{} last time, under the range of {}–{}: the same load again, for {}",
+            in_words(lead.reps),
+            rule.low,
+            rule.high,
+            rule.low
         );
         return (rule.low, Course::Same, why);
     }
@@ -118,8 +125,10 @@ fn within_range(rule: &DoubleProgression, last: &Exposure) -> (Reps, Course, Str
     }
     let reps = one_more(lead, rule.high);
     let why = format!(
-        "{} reps last time: the same load, {} this time, on the way to {}",
-        lead.reps, reps, rule.high
+        "{} last time: the same load, {} this time, on the way to {}",
+        in_words(lead.reps),
+        reps,
+        rule.high
     );
     (reps, Course::MoreReps, why)
 }

@@ -32,7 +32,7 @@ pub const DAYS_BEFORE: i32 = 1;
 /// open the page of its last session.
 pub const DAYS_AFTER: i32 = 14;
 
-/// How far the clocks of phone and desk may be apart, unasked.
+/// How far the clocks of phone and desk may be apart, and a phone's be put back between logging and sending, unasked.
 pub const CLOCKS_APART: SignedDuration = SignedDuration::from_hours(24);
 
 /// How many days before its session's day a lifter may say that something was done.

@@ -225,7 +225,7 @@ impl AtDesk<'_> {
     }
 
     /// Pain never waits for an answer. Without a clear time it is the newest of its session's day, so that no
-    /// older rating speaks for the joint.
+    /// older rating speaks for the joint, and never later than it came.
     fn add_pain(
         &self,
         into: &mut ImportInto<'_>,
@@ -234,9 +234,11 @@ impl AtDesk<'_> {
         stated: Option<When>,
     ) -> Result<Outcome, StoreError> {
         let now = self.zone.to_datetime(self.now);
-        let of_day = if now.date() == to.day { now.time() } else { Time::constant(23, 59, 59, 0) };
-        let when = self.when(to, stated).or_else(|_| When::new(to.day, Some(of_day)));
-        let when = match when {
+        let end_of_day = Time::constant(23, 59, 59, 0);
+        let arrived = When::new(now.date(), Some(now.time()));
+        let when = self.when(to, stated).or_else(|_| When::new(to.day, Some(end_of_day)));
+        // What hurts hurts now: never at a time that hasn't come, when it would stop nothing.
+        let when = match when.and_then(|when| Ok(when.min(arrived?))) {
             Ok(when) => when,
             Err(refused) => return Ok(Outcome::Refused(refused.to_string())),
         };

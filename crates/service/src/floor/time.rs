@@ -37,7 +37,16 @@ impl Clocks<'_> {
                 self.minute(self.received)
             ));
         }
-        let ago = self.sent.duration_since(self.logged).max(SignedDuration::ZERO);
+        let ago = self.sent.duration_since(self.logged);
+        if -ago > CLOCKS_APART {
+            return Err(format!(
+                "{UNCLEAR}: by the phone's clock it was logged at {} and sent before that, at {}; say on \
+                 which day it was",
+                self.minute(self.logged),
+                self.minute(self.sent)
+            ));
+        }
+        let ago = ago.max(SignedDuration::ZERO);
         let Ok(at) = self.received.checked_sub(ago) else { return Err(self.far_from_its_day()) };
         let local = self.zone.to_datetime(at);
         let days = days_after(self.day, local.date());
@@ -91,9 +100,12 @@ pub(super) fn asks_when(reason: &str) -> bool {
     reason.starts_with(UNCLEAR)
 }
 
-/// Milliseconds since 1970 as a time; one that no calendar here reaches is the last that does.
+/// The first and the last moment that a clock is taken to tell, in milliseconds since 1970: the years 1900 and 2300.
+const CLOCK_MS: (i64, i64) = (-2_208_988_800_000, 10_413_792_000_000);
+
+/// Milliseconds since 1970 as a time; one that no clock tells is the nearest that one does.
 pub(super) fn from_clock(ms: i64) -> Timestamp {
-    Timestamp::from_millisecond(ms).unwrap_or(if ms < 0 { Timestamp::MIN } else { Timestamp::MAX })
+    Timestamp::from_millisecond(ms.clamp(CLOCK_MS.0, CLOCK_MS.1)).unwrap_or(Timestamp::UNIX_EPOCH)
 }
 
 fn days_after(day: Date, other: Date) -> i32 {

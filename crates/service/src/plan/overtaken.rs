@@ -1,7 +1,9 @@
 //! What remains of a lift when its lead set lies so far below what was likely that the plan is overtaken.
 
-use domain::{Load, Reps};
+use domain::{Load, Reps, Rir};
+use engine::reading::Reading;
 use engine::target::collapse::{self, DoneLead, is_half_missing};
+use engine::trend::LeadSet;
 
 use super::{FAR_BELOW, NextLead};
 use crate::history::Point;
@@ -32,24 +34,58 @@ impl NextLead<'_> {
         collapse::remaining(&self.today(), lead, &planned)
     }
 
-    /// What remains after a lead set far below, for the end of a sentence; nothing if nothing was left to do.
-    pub(super) fn held_in_words(&self, held: &[(Load, Reps)]) -> String {
+    /// What remains after a lead set far below, as a phrase; none if nothing was left to do.
+    fn held_in_words(&self, held: &[(Load, Reps)]) -> Option<String> {
         if self.sets() <= 1 {
-            return String::new();
+            return None;
         }
         let alike = held.chunk_by(|a, b| a == b);
         let sets: Vec<String> =
             alike.map(|same| words::sets(same.len(), same[0].1.get(), same[0].0)).collect();
-        match sets.as_slice() {
-            [] => "; leave out the remaining sets".to_owned(),
-            sets => format!("; then at most {}", words::list(sets)),
+        Some(match sets.as_slice() {
+            [] => "leave out the remaining sets".to_owned(),
+            sets => format!("at most {}", words::list(sets)),
+        })
+    }
+
+    /// What follows a lead set far below of which nothing is cut, as sentences. That another reason is to be looked
+    /// for stands in the reason of a call that has a reading.
+    pub(super) fn after_collapse(&self, point: &Point) -> String {
+        let held = self.held(point.lead.moved_kg, (point.lead.reps, told_reserve(point)));
+        let held = self.held_in_words(&held).unwrap_or_default();
+        let then = if held.starts_with("at most") {
+            format!("only if nothing is wrong, {held}")
+        } else {
+            held
+        };
+        match point.reading {
+            _ if then.is_empty() => words::sentence(FAR_BELOW),
+            Some(_) => words::sentence(&then),
+            None => format!("{} {}", words::sentence(FAR_BELOW), words::sentence(&then)),
         }
+    }
+
+    /// Today's 1RM in the light of a lead set, as mass moved in kg by the lift's own curve: no more than the set
+    /// alone shows where it lies far below, so that worse sets are followed by lighter ones.
+    pub(super) fn one_rm_after(&self, reading: &Reading, set: &LeadSet, reserve: f64) -> f64 {
+        let shown = reading.expected.capacity_given(reading.log_shown);
+        let one_rm = (shown + self.model.to_own_curve(set)).exp();
+        if !reading.expected.is_far_below(set.reps) {
+            return one_rm;
+        }
+        let curve_b = self.own_curve_b();
+        let lead = DoneLead { moved_kg: set.moved_kg, reps: set.reps, reserve, curve_b };
+        one_rm.min(lead.one_rm_kg())
     }
 
     /// [`NextLead::held_in_words`] after the fewest of some repetitions with the target's load and nothing left, and
     /// after the most of them if that is something else.
     pub(super) fn held_words(&self, fewest: u16, most: u16) -> String {
-        let after = |reps| self.held_in_words(&self.held(self.moved_kg(), (reps, 0.0)));
+        let after = |reps| match self.held_in_words(&self.held(self.moved_kg(), (reps, 0.0))) {
+            Some(held) if held.starts_with("at most") => format!("; then {held}"),
+            Some(held) => format!("; {held}"),
+            None => String::new(),
+        };
         let (low, high) = (after(fewest), after(most));
         if low == high { low } else { format!("{low} (after {fewest})") }
     }
@@ -80,4 +116,9 @@ impl NextLead<'_> {
             None => why,
         }
     }
+}
+
+/// The reserve of a lead set as it was told; 0 where it wasn't, for somebody who fell so far short.
+pub(super) fn told_reserve(point: &Point) -> f64 {
+    point.set.rir.map_or(0.0, Rir::get)
 }

@@ -178,6 +178,35 @@ impl Desk {
         })
     }
 
+    /// Adds every joint of which a complaint stands to those that the wishes spare; says each that they left out,
+    /// as a sentence.
+    ///
+    /// # Errors
+    /// There is nobody of that name, or the store has trouble.
+    pub fn spare_complaints(
+        &self,
+        name: &LifterName,
+        wishes: &mut Wishes,
+        today: Date,
+    ) -> Result<Vec<String>, ServiceError> {
+        let person = self.person(name)?;
+        let spare = &mut wishes.purpose.spare;
+        let mut said = Vec::new();
+        for Rating { pain, when } in person.complaints(today)? {
+            if spare.contains(&pain.joint) {
+                continue;
+            }
+            spare.push(pain.joint);
+            said.push(format!(
+                "The {} is spared too: pain of {} was told on {}, and nothing newer answers it.",
+                pain.joint.label(),
+                pain.rating(),
+                words::day(when.date(), today)
+            ));
+        }
+        Ok(said)
+    }
+
     /// Reads the form. `drafted` is the week that stands for what the lifter does now where the form says so.
     ///
     /// # Errors

@@ -377,6 +377,67 @@ fn pain_never_waits_for_an_answer() {
     let told = gym.desk.store().check_ins_of(&name("Wilma Tarn")).unwrap();
     let days: Vec<String> = told.iter().map(|told| told.when.date().to_string()).collect();
     assert_eq!(days, ["2031-05-06", "2031-05-06"]);
+    // Told on the page of a session to come, by whatever clock, it is of the moment at which it came.
+    for (n, sent) in [(3, NOW), (4, NOW + 2 * DAY), (5, NOW + 700 * DAY)] {
+        let mut ahead = pain(n, "elbow", sent);
+        ahead["day"] = json!("2031-05-13");
+        assert_eq!(asked(&gym, (sent, NOW + i64::from(n) * MINUTE), &ahead), None);
+        let told = gym.desk.store().check_ins_of(&name("Wilma Tarn")).unwrap();
+        let newest = told.iter().map(|told| told.when).max().unwrap();
+        assert!(newest.to_string() < "2031-05-06T18:10".to_owned(), "{newest}");
+    }
+    let joints = gym.desk.joints(&name("Wilma Tarn"), date(2031, 5, 6)).unwrap();
+    assert!(joints.complaints.iter().any(|one| one.key == "elbow"), "it stops at once");
+}
+
+#[test]
+fn a_clock_beyond_every_calendar_damages_nothing() {
+    let gym = Gym::new();
+    let far = [
+        i64::MAX,
+        i64::MIN,
+        253_402_300_799_000,
+        1_000_000_000_000_000_000,
+        -1_000_000_000_000_000,
+    ];
+    for (n, clock) in (1..).zip(far) {
+        assert!(asked(&gym, (NOW, NOW), &set(2 * n, clock, 5)).is_some(), "{clock}");
+        assert!(asked(&gym, (clock, NOW), &set(2 * n + 1, NOW, 5)).is_some(), "{clock}");
+    }
+    assert_eq!(lines(&gym).len(), 10);
+    assert_eq!(gym.today(), []);
+    // And what an older program has kept so.
+    let mut into = gym.desk.store().begin_import("a phone on the gym floor", at(NOW)).unwrap();
+    into.add_floor_message(&FloorMessage {
+        id: [99; 16],
+        lifter: name("Wilma Tarn"),
+        link: gym.link.id,
+        day: date(2031, 5, 6),
+        kind: "note".to_owned(),
+        body: "{\"text\":\"x\"}".to_owned(),
+        logged: jiff::Timestamp::MAX,
+        sent: jiff::Timestamp::MIN,
+        outcome: Outcome::Kept,
+    })
+    .unwrap();
+    into.commit().unwrap();
+    assert_eq!(lines(&gym).len(), 11);
+    assert_eq!(gym.desk.store().doctor().worst(), service::Severity::Fine);
+    let folder = tempfile::tempdir().unwrap();
+    let how = service::export::Existing::Replace;
+    service::export::export(gym.desk.store(), folder.path(), how, &mut |_, _| {}).unwrap();
+}
+
+#[test]
+fn what_was_logged_after_it_was_sent_is_asked_about() {
+    let gym = Gym::new();
+    for (n, later) in [(1, DAY + MINUTE), (2, 2 * DAY), (3, 365 * DAY)] {
+        assert!(asked(&gym, (NOW, NOW), &set(n, NOW + later, 5)).is_some(), "{later}");
+    }
+    assert_eq!(gym.today(), []);
+    // A clock that was put back by less is no matter.
+    assert_eq!(asked(&gym, (NOW, NOW), &set(4, NOW + DAY - MINUTE, 5)), None);
+    assert_eq!(gym.today(), [("2031-05-06T18:00".to_owned(), 1, 100.0, 5)]);
 }
 
 #[test]

@@ -338,7 +338,9 @@ impl MessageRow {
 
     fn into_message(self, connection: &Connection) -> Result<MessageOnRecord, Trouble> {
         let seq = self.seq;
-        let at = |us| Timestamp::from_microsecond(us).map_err(|e| bad(seq, &e.to_string()));
+        // What a phone's clock says may lie beyond any calendar: then it is the last moment of one, and no damage.
+        let end = |us: i64| if us < 0 { Timestamp::MIN } else { Timestamp::MAX };
+        let at = |us| Timestamp::from_microsecond(us).unwrap_or_else(|_| end(us));
         let thing = || sized(self.thing.as_deref().unwrap_or_default(), seq);
         let outcome = match self.outcome.as_str() {
             "kept" => Outcome::Kept,
@@ -354,8 +356,8 @@ impl MessageRow {
             day: self.day.parse().map_err(|_| bad(seq, "its day is no date"))?,
             kind: self.kind,
             body: self.body,
-            logged: at(self.logged_us)?,
-            sent: at(self.sent_us)?,
+            logged: at(self.logged_us),
+            sent: at(self.sent_us),
             outcome,
         };
         let recorded = recording_of(connection, self.recording)?.at;
