@@ -80,7 +80,7 @@ async fn a_session_from_link_to_finish() {
     let whole = "(() => { const box = document.querySelector('.call-box').getBoundingClientRect();
         return box.top >= 0 && box.bottom <= innerHeight - document.querySelector('#bar').clientHeight; })()";
     phone.until(whole).await;
-    phone.sees("Then speed work instead: 2 × 3 at").await;
+    phone.sees("speed work instead: 2 × 3 at").await;
     phone.sees("Speed set, 2 to go").await;
     phone.picture("ease").await;
     // The leg press shares its muscles: what is expected of it has changed.
@@ -265,7 +265,7 @@ async fn a_lift_that_is_swapped_in_is_read_by_its_own_record() {
     let words = log_words(&phone).await;
     phone.tap(&words).await;
     phone.sees("not recovered").await;
-    phone.sees("Then speed work instead").await;
+    phone.sees("speed work instead").await;
     phone.picture("swapped-ease").await;
     // The leg press learns from it as it would from the squat.
     phone.tap("leg press").await;
