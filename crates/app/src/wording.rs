@@ -6,7 +6,7 @@
 use domain::programme::{short_weekday, weekday_name};
 use domain::{Load, Unit, When};
 use jiff::civil::{Date, DateTime};
-use service::dose_record::ProposalView;
+use service::dose::record::ProposalView;
 use service::programme::MuscleLine;
 use service::view::CardSet;
 

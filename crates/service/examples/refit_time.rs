@@ -9,8 +9,9 @@ use domain::{Lifter, Unit};
 use engine::virtual_lifters::{World, draw};
 use jiff::Timestamp;
 use jiff::civil::date;
-use service::refit::{FitVerdict, Refit, RefitReport};
-use service::{Desk, Store, pool};
+use service::population::pool;
+use service::population::refit::{FitVerdict, Refit, RefitReport};
+use service::{Desk, Store};
 use store::OnDifference;
 
 const END: jiff::civil::Date = date(2031, 5, 4);

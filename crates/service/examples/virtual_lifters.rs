@@ -15,8 +15,8 @@ use engine::virtual_lifters::score::{
     false_cuts_at, rates, reliability,
 };
 use engine::virtual_lifters::{Truth, VirtualLifter, World, draw};
-use service::grounds::Grounds;
-use service::history::Model;
+use service::record::history::Model;
+use service::record::inputs::Grounds;
 use service::replay::Replay;
 
 /// Seed of the bootstrap, and how many samples it draws.
@@ -204,7 +204,7 @@ fn recovery(lifter: &VirtualLifter) -> BTreeMap<SetId, Word> {
 }
 
 /// Forecasts are of what the lead set shows by the curve with which it is read.
-fn of_reading(point: &service::history::Point) -> Option<Word> {
+fn of_reading(point: &service::record::history::Point) -> Option<Word> {
     let reading = point.reading?;
     let (low, high) = reading.expected.interval();
     let forecast = point.log_shown.map(|seen| Forecast { low, high, seen });
@@ -244,7 +244,7 @@ fn of_oracle(lifter: &VirtualLifter, told: Told) -> BTreeMap<SetId, Word> {
 fn replayed(
     lifter: &VirtualLifter,
     model: Model,
-    word: impl Fn(&service::history::Point) -> Option<Word>,
+    word: impl Fn(&service::record::history::Point) -> Option<Word>,
 ) -> BTreeMap<SetId, Word> {
     let (sets, check_ins) = (lifter.sets.clone(), lifter.check_ins.clone());
     let (catalogue, limits) = (&Catalogue::built_in(), &Limits::default());

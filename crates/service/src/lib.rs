@@ -6,51 +6,33 @@
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod backup;
-pub mod calendar;
+mod cache;
 pub mod demo;
 pub mod desk;
-pub mod dose_record;
+pub mod dose;
+mod error;
 pub mod export;
 pub mod floor;
-pub mod forecasts;
 pub mod forms;
-pub mod grounds;
-pub mod history;
 pub mod import;
-pub mod intake;
-pub mod joint_record;
+pub mod joints;
+mod lift;
+pub mod lifter;
 pub mod measure;
-mod memo;
-pub mod pool;
+mod parallel;
+pub mod population;
 pub mod programme;
-pub mod read;
-pub mod refit;
+pub mod record;
 pub mod replay;
-pub mod table_form;
-pub mod view;
-
-mod amend;
-mod at_once;
-mod card;
-mod cell_text;
-mod error;
-mod first_load;
-mod lift_page;
-mod lift_view;
-mod model;
-mod muscle_view;
-mod people;
-mod person;
-mod plan;
-mod prescribed;
+pub mod session;
 mod settings;
-mod stops;
-mod to_come;
+mod squad;
+pub mod view;
 mod words;
 
 pub use desk::Desk;
 pub use error::ServiceError;
-pub use person::catalogue;
+pub use record::person::catalogue;
 pub use store::{Closer, Finding, Findings, Severity, Store, StoreError, examine, private};
 
 #[cfg(test)]

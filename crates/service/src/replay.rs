@@ -3,16 +3,18 @@
 //! Needs no store. Other programs read the table, so its columns stay as they are;
 //! `docs/replay.md` says what each means.
 
+pub mod forecasts;
+
 use std::collections::{BTreeMap, HashMap};
 use std::convert::Infallible;
 use std::io::Write;
 
 use domain::{Catalogue, CheckIn, Limits, LoggedSet, SetId};
 
-use crate::at_once::at_once;
-use crate::cell_text::guarded;
-use crate::grounds::Grounds;
-use crate::history::{History, Model, Point};
+use crate::import::cell_text::guarded;
+use crate::parallel::at_once;
+use crate::record::history::{History, Model, Point};
+use crate::record::inputs::Grounds;
 
 /// The columns of the table, in order.
 pub const COLUMNS: [&str; 20] = [

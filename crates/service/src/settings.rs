@@ -12,8 +12,8 @@ use jiff::Timestamp;
 use crate::ServiceError;
 use crate::desk::Desk;
 use crate::forms::{Fields, FormError, Problems};
-use crate::lift_page::with_costs;
-use crate::person::lifter;
+use crate::lift::page::with_costs;
+use crate::record::person::lifter;
 
 impl Desk {
     /// A lifter's settings as the fields of their form.

@@ -1,6 +1,6 @@
 //! What pages, commands and the card show: plain data in the reader's words.
 //!
-//! Built by [`crate::record_of`], [`crate::card`] and their neighbours; drawn by the app. Loads are
+//! Built by [`crate::record_of`], [`crate::session::card`] and their neighbours; drawn by the app. Loads are
 //! in the lifter's unit, estimates carry their interval, and every verdict carries its sentence.
 
 use domain::{Load, Unit};
@@ -9,8 +9,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use crate::forms::{Fields, Problems};
-pub use crate::lift_view::{Extent, LATELY_DAYS};
-pub use crate::stops::{ComplaintView, StopView, StoppedLift};
+pub use crate::joints::stops::{ComplaintView, StopView, StoppedLift};
+pub use crate::lift::view::{Extent, LATELY_DAYS};
 
 /// What to do about a lift. The words are shown as they are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

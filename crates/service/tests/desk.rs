@@ -7,7 +7,7 @@ use jiff::civil::{Date, date};
 use serde_json::json;
 use service::demo::{self, SEED};
 use service::floor::{NewLink, Opened};
-use service::read::ReadRequest;
+use service::session::by_hand::ReadRequest;
 use service::view::{CallWord, CardLift, CardView, Interval, OutcomeRow, PointView, SessionView};
 use service::{Desk, ServiceError, Store};
 use statrs::distribution::{ContinuousCDF, Normal};

@@ -5,7 +5,7 @@ use domain::{Joint, LifterName, SetKind, Unit};
 use jiff::Timestamp;
 use jiff::civil::{Date, date};
 use service::forms::{Fields, FormError, Problems};
-use service::table_form::{TableView, Waiting};
+use service::import::form::{TableView, Waiting};
 use service::{Desk, Store};
 
 const TODAY: Date = date(2031, 5, 6);

@@ -27,8 +27,8 @@ use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 use rand::seq::SliceRandom;
 use service::demo::{self, Squad};
-use service::grounds::Grounds;
-use service::history::{Model, Point};
+use service::record::history::{Model, Point};
+use service::record::inputs::Grounds;
 use service::replay::{COLUMNS, Replay, row, write_rows};
 use strength_data::{
     Exercise, Leg, Replayed, StrengthTest, TIMES, Timing, import, log_of, replayed, rows_of,

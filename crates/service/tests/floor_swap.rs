@@ -8,7 +8,7 @@ use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 use service::floor::FloorDay;
-use service::read::ReadRequest;
+use service::session::by_hand::ReadRequest;
 use service::view::SessionView;
 use service::{Desk, Store};
 use store::OnDifference;

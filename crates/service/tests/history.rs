@@ -13,7 +13,7 @@ use engine::trend::{Parameters, Prior, smoothed};
 use engine::virtual_lifters::{World, draw};
 use jiff::Span;
 use jiff::civil::{Date, date};
-use service::history::{History, Model, Point};
+use service::record::history::{History, Model, Point};
 
 const FIRST: Date = date(2031, 1, 6);
 

@@ -6,7 +6,7 @@ use domain::{
     SetNumber, Unit, When,
 };
 use jiff::civil::{Date, date};
-use service::joint_record::{JointRecord, JointsView};
+use service::joints::record::{JointRecord, JointsView};
 use service::programme::{Planning, Remark, check_programme, mend_programme};
 use service::{Desk, Store};
 use store::OnDifference;

@@ -10,8 +10,8 @@ use domain::{
 use engine::recovery::Event;
 use engine::strength::Reserve;
 use jiff::civil::{Date, date};
-use service::history::{History, Model};
 use service::measure::estimate_from_set;
+use service::record::history::{History, Model};
 
 const FIRST: Date = date(2031, 1, 6);
 

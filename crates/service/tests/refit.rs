@@ -12,9 +12,9 @@ use jiff::Timestamp;
 use jiff::civil::{Date, date};
 use rand::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
-use service::grounds::{Grounds, PooledTextError, pooled_as_text};
-use service::pool::{PoolError, back_to_shipped, propose};
-use service::refit::{FitVerdict, Refit, RefitReport};
+use service::population::pool::{PoolError, back_to_shipped, propose};
+use service::population::refit::{FitVerdict, Refit, RefitReport};
+use service::record::inputs::{Grounds, PooledTextError, pooled_as_text};
 use service::{Desk, Store};
 use store::{KeptFit, OnDifference};
 
@@ -209,7 +209,7 @@ fn values_come_into_force_on_request_and_go_again() {
     refit(desk.store(), 2);
     assert_eq!(pages(&desk), own);
     let second = propose(desk.store(), false, &mut |_, _| ()).unwrap();
-    let moved = |changes: &[service::pool::PooledChange]| -> f64 {
+    let moved = |changes: &[service::population::pool::PooledChange]| -> f64 {
         changes
             .iter()
             .map(|c| (c.after.middle - c.before.middle).abs() / c.before.middle.abs())

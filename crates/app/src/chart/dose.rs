@@ -2,7 +2,7 @@
 //! the range as a shade behind.
 
 use maud::html;
-use service::dose_record::MuscleDoseRecord;
+use service::dose::record::MuscleDoseRecord;
 
 use super::scale::{Scale, tenth};
 use super::{FORECAST, Svg};

@@ -5,7 +5,7 @@
 
 use jiff::civil::Date;
 use maud::{Markup, html};
-use service::joint_record::{JointRecord, PainLine};
+use service::joints::record::{JointRecord, PainLine};
 
 use super::record::Size;
 use super::scale::{Scale, days_of, tenth};

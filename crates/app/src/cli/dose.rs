@@ -3,7 +3,7 @@
 use clap::Args;
 use jiff::civil::Date;
 use service::Desk;
-use service::dose_record::{DoseRecordView, MuscleDoseRecord, WeekOfDose, why_nothing};
+use service::dose::record::{DoseRecordView, MuscleDoseRecord, WeekOfDose, why_nothing};
 
 use super::Everywhere;
 use super::clock::now;

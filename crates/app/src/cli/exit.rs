@@ -7,7 +7,7 @@ use service::backup::BackupError;
 use service::export::{ExportError, RestoreError};
 use service::forms::FormError;
 use service::import::ImportError;
-use service::pool::PoolError;
+use service::population::pool::PoolError;
 use service::programme::ProgrammeError;
 use service::{ServiceError, StoreError};
 

@@ -2,7 +2,7 @@
 
 use clap::Args;
 use serde_json::json;
-use service::forecasts::{
+use service::replay::forecasts::{
     FEWEST_LIFTERS, Figures, ForecastFigures, OfRival, Rival, SETTLED_FROM, forecast_figures,
 };
 

@@ -2,7 +2,7 @@
 
 use clap::Args;
 use service::forms::Fields;
-use service::joint_record::{JointGroup, JointRecord, JointsView};
+use service::joints::record::{JointGroup, JointRecord, JointsView};
 use service::view::ComplaintView;
 use service::{Desk, ServiceError};
 

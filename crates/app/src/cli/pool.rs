@@ -5,8 +5,10 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::json;
-use service::grounds::Grounds;
-use service::pool::{OverLifters, PooledChange, Proposal, back_to_shipped, given, propose};
+use service::population::pool::{
+    OverLifters, PooledChange, Proposal, back_to_shipped, given, propose,
+};
+use service::record::inputs::Grounds;
 
 use super::Everywhere;
 use super::clock::now;

@@ -3,7 +3,7 @@
 use clap::Args;
 use domain::{LiftName, Load, Reps, Rir, SetKind, Unit, When};
 use service::Desk;
-use service::read::ReadRequest;
+use service::session::by_hand::ReadRequest;
 use service::view::{CallWord, Interval, ReadingView};
 
 use super::Everywhere;

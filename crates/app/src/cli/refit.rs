@@ -3,7 +3,7 @@
 use std::time::Instant;
 
 use clap::Args;
-use service::refit::{FitVerdict, Refit, RefitLine, RefitReport};
+use service::population::refit::{FitVerdict, Refit, RefitLine, RefitReport};
 
 use super::Everywhere;
 use super::clock::{now, threads};

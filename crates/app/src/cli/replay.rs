@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::json;
-use service::history::Point;
 use service::private;
+use service::record::history::Point;
 use service::replay::write_rows;
 
 use super::exit::Failure;

@@ -9,16 +9,16 @@ use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
 use serde_json::json;
 use service::backup::BackupView;
-use service::calendar::CalendarView;
-use service::dose_record::DoseRecordView;
+use service::dose::record::DoseRecordView;
 use service::floor::{
     FloorDay, FloorLine, FloorRemark, LinkLine, NewLink, Opened, PhoneLink, Taken,
 };
 use service::forms::{Fields, FormError};
-use service::intake::IntakeView;
-use service::joint_record::JointsView;
+use service::import::form::{SentTable, TableView, Waiting};
+use service::joints::record::JointsView;
+use service::lifter::intake::IntakeView;
+use service::programme::calendar::CalendarView;
 use service::programme::{PlanChangesView, ProgrammeFormView, ProgrammePageView, WishesFormView};
-use service::table_form::{SentTable, TableView, Waiting};
 use service::view::{CardView, Extent, LiftPageView, LifterView, SetPageView, SquadView};
 use service::{Desk, ServiceError, StoreError};
 

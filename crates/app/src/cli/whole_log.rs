@@ -7,12 +7,12 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use domain::{Catalogue, CheckIn, Limits, LoggedSet};
 use jiff::civil::{Date, date};
-use service::grounds::Grounds;
-use service::history::{Model, Point};
 use service::import::{
     FileKind, Import, ImportPlan, ImportReport, RefusalClass, Taken, read_check_ins,
     read_log_whole, recognise,
 };
+use service::record::history::{Model, Point};
+use service::record::inputs::Grounds;
 use service::replay::Replay;
 
 use super::clock::threads;

@@ -14,8 +14,8 @@ use axum::routing::{get, post};
 use domain::LifterName;
 use icalendar::{Calendar, Component, Event, Property};
 use maud::{Markup, html};
-use service::calendar::{CalendarSession, CalendarView};
 use service::floor::{LinkLine, Opened, PhoneLink};
+use service::programme::calendar::{CalendarSession, CalendarView};
 
 use super::desk::{Desk, DeskError};
 use super::door::is_own_site;

@@ -7,8 +7,8 @@ use domain::{LiftName, LifterName, SetId};
 use jiff::civil::Date;
 use service::backup::BackupView;
 use service::forms::{Fields, Problems};
-use service::intake::IntakeView;
-use service::table_form::TableView;
+use service::import::form::TableView;
+use service::lifter::intake::IntakeView;
 use service::view::{CardView, Extent, LiftPageView, LifterView, SetPageView, SquadView};
 
 use super::calendar::Calendars;

@@ -1,7 +1,7 @@
 //! The page of a lifter's dose: what eight weeks propose, and every muscle week by week.
 
 use maud::{Markup, html};
-use service::dose_record::{DoseRecordView, MuscleDoseRecord, ProposalView, why_nothing};
+use service::dose::record::{DoseRecordView, MuscleDoseRecord, ProposalView, why_nothing};
 
 use super::layout::{self, Footer};
 use crate::chart;

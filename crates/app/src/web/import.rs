@@ -6,7 +6,7 @@ use axum::extract::{Multipart, Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::Markup;
-use service::table_form::MAX_BYTES;
+use service::import::form::MAX_BYTES;
 
 use super::desk::Desk;
 use super::error::WebError;

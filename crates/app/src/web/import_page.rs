@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 use service::import::ImportReport;
-use service::table_form::TableView;
+use service::import::form::TableView;
 
 use super::error::sentence;
 use super::form::{Form, Input};

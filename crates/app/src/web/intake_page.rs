@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 use service::forms::{Fields, Problems};
-use service::intake::{BESTS, IntakeView, JOINTS};
+use service::lifter::intake::{BESTS, IntakeView, JOINTS};
 
 use super::form::{Form, Input, known_lifts};
 use super::layout::{self, Footer};

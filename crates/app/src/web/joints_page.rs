@@ -2,7 +2,7 @@
 //! joint's load.
 
 use maud::{Markup, html};
-use service::joint_record::{JointGroup, JointRecord, JointsView};
+use service::joints::record::{JointGroup, JointRecord, JointsView};
 
 use super::layout::{self, Footer};
 use super::pain;

@@ -7,8 +7,8 @@ use axum::extract::State;
 use axum::routing::get;
 use domain::LifterName;
 use maud::Markup;
-use service::dose_record::DoseRecordView;
-use service::joint_record::JointsView;
+use service::dose::record::DoseRecordView;
+use service::joints::record::JointsView;
 
 use super::desk::{Desk, DeskError};
 use super::dose_page::dose_page;

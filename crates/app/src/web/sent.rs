@@ -20,7 +20,7 @@ use tokio::time::{Instant, timeout, timeout_at};
 use super::error::WebError;
 
 /// The most bytes that an import may send: a table and what is around it.
-const MOST_OF_A_TABLE: usize = service::table_form::MAX_BYTES + 64 * 1024;
+const MOST_OF_A_TABLE: usize = service::import::form::MAX_BYTES + 64 * 1024;
 /// The most bytes that any other form may send.
 const MOST_OF_A_FORM: usize = 2 * 1024 * 1024;
 /// What is more than this is no longer taken off the line.

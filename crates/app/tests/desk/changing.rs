@@ -4,8 +4,8 @@ use axum::http::StatusCode;
 use bellwether::web::{Changes, Desk, DeskError, FormTaken};
 use domain::{LiftName, LifterName, Limits, Load, SetId, Unit};
 use service::forms::{Fields, Problems};
-use service::intake::IntakeView;
-use service::table_form::TableView;
+use service::import::form::TableView;
+use service::lifter::intake::IntakeView;
 use service::view::*;
 
 use crate::fixture::{self, InventedDesk, TODAY};

@@ -11,11 +11,11 @@ use domain::{LiftName, LifterName, Load, Unit};
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Span};
 use service::backup::BackupView;
-use service::calendar::CalendarView;
-use service::dose_record::DoseRecordView;
+use service::dose::record::DoseRecordView;
 use service::floor::{FloorDay, FloorLine, FloorRemark, LinkLine, Opened, PhoneLink, Taken};
 use service::forms::Fields;
-use service::joint_record::JointsView;
+use service::joints::record::JointsView;
+use service::programme::calendar::CalendarView;
 use service::programme::{PlanChangesView, ProgrammeFormView, ProgrammePageView, WishesFormView};
 use service::view::*;
 

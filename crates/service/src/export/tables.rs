@@ -7,7 +7,7 @@ use domain::{CheckIn, LifterName, Load, LoggedSet};
 use store::Store;
 
 use super::WriteTrouble;
-use crate::cell_text::guarded;
+use crate::import::cell_text::guarded;
 
 /// The columns of the table of sets.
 const SET_COLUMNS: [&str; 10] =

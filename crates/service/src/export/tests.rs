@@ -228,8 +228,8 @@ fn replayed_without_formula(sets: Vec<LoggedSet>, catalogue: &domain::Catalogue)
     let replay = crate::replay::Replay {
         catalogue,
         limits: &Limits::default(),
-        model: crate::history::Model::Plain,
-        grounds: &crate::grounds::Grounds::shipped(),
+        model: crate::record::history::Model::Plain,
+        grounds: &crate::record::inputs::Grounds::shipped(),
         threads: 1,
     };
     let (n_sets, mut out) = (sets.len(), Vec::new());

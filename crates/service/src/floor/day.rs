@@ -20,11 +20,11 @@ use serde::Serialize;
 use store::Outcome;
 
 use super::line::FloorLine;
-use crate::card::{Shown, Swap, card_showing, session_with_swaps};
-use crate::history::{ASSUMED_BODY_MASS_KG, LiftHistory, ratings};
-use crate::person::{Person, catalogue};
-use crate::plan::NextLead;
-use crate::stops::{StopView, Stops};
+use crate::joints::stops::{StopView, Stops};
+use crate::record::history::{ASSUMED_BODY_MASS_KG, LiftHistory, ratings};
+use crate::record::person::{Person, catalogue};
+use crate::session::card::{Shown, Swap, card_showing, session_with_swaps};
+use crate::session::next_lead::NextLead;
 use crate::view::{CardLift, SessionView};
 use crate::words;
 use crate::{Desk, ServiceError};

@@ -5,7 +5,8 @@ use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 use store::{LinkOnRecord, Opens, PhoneLink};
 
-use crate::{Desk, ServiceError, person};
+use crate::record::person;
+use crate::{Desk, ServiceError};
 
 /// What a new link is made of, drawn at random by whoever asks for it.
 #[derive(Clone, Copy, Debug)]

@@ -18,7 +18,7 @@ use super::line::asked;
 use super::message::{Addressed, Batch, Done, Envelope, Said, said, whole};
 use super::numbering::add_in_time;
 use super::time::{Clocks, from_clock};
-use crate::person::catalogue;
+use crate::record::person::catalogue;
 use crate::{Desk, ServiceError};
 
 /// The answer to a batch. Every message of it is in one of the two lists.

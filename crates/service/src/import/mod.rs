@@ -6,6 +6,9 @@
 //! of any particular program is known here: a foreign table is read by naming its columns.
 //! `docs/log-format.md` describes the formats.
 
+pub(crate) mod cell_text;
+pub mod form;
+
 mod checkins;
 mod columns;
 mod dates;

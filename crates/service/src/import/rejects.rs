@@ -9,7 +9,7 @@ use std::io::{self, Write};
 
 use super::sniff::Separator;
 use super::table::Record;
-use crate::cell_text::{guarded, would_run};
+use crate::import::cell_text::{guarded, would_run};
 
 /// Writes refused lines; writes nothing at all until there is one.
 pub(super) struct Rejects<'a> {

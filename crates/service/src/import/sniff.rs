@@ -9,7 +9,7 @@ use domain::Refused;
 use domain::bounds::shortened;
 
 use super::error::Question;
-use crate::cell_text::unguarded;
+use crate::import::cell_text::unguarded;
 
 /// How much of a file is looked at before it is read.
 pub(super) const SAMPLE_BYTES: usize = 1 << 20;

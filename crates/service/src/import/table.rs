@@ -13,7 +13,7 @@ use csv_core::ReadRecordResult;
 use encoding_rs_io::DecodeReaderBytesBuilder;
 
 use super::sniff::{Encoding, Separator};
-use crate::cell_text::unguarded;
+use crate::import::cell_text::unguarded;
 
 /// The longest record, in bytes.
 pub(super) const MAX_RECORD_BYTES: usize = 1 << 20;

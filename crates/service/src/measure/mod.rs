@@ -1,7 +1,7 @@
 //! Small sums on numbers given by hand: a 1RM from one set or from bar speed, how well a table of
 //! trials repeats, and what a week of sessions weighs.
 //!
-//! Nothing here knows a lifter or a record, and no call rests on it: readings are [`crate::read`]'s.
+//! Nothing here knows a lifter or a record, and no call rests on it: readings are [`crate::session::by_hand`]'s.
 //! Formulas and their sources are the engine's (`engine::strength`, `engine::repeatability`).
 
 mod trials;

@@ -13,7 +13,7 @@ use super::{
     programme_dose, read_programme, write_programme,
 };
 use crate::forms::{Fields, FormError, Problems};
-use crate::person::{catalogue, lifter};
+use crate::record::person::{catalogue, lifter};
 use crate::{Desk, ServiceError};
 
 /// The most lifts that one press of a button adds to a day.

@@ -12,8 +12,8 @@ use engine::target;
 use jiff::ToSpan;
 use jiff::civil::{Date, Weekday};
 
-use crate::history::TrainingDay;
-use crate::person::Person;
+use crate::record::history::TrainingDay;
+use crate::record::person::Person;
 
 /// Weeks of the log that say what a lifter does lately.
 const WEEKS: i64 = 4;

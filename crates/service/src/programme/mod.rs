@@ -2,6 +2,8 @@
 //!
 //! The files are described in `docs/programme-format.md`. What a programme comes to is computed in the engine.
 
+pub mod calendar;
+
 pub mod view;
 
 mod desk_pages;

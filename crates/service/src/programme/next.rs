@@ -13,7 +13,7 @@ use jiff::civil::Date;
 
 use super::sessions::{At, Changed, changed, planned_date};
 use super::{Followed, PlanChange, monday_of};
-use crate::history::TrainingDay;
+use crate::record::history::TrainingDay;
 
 /// Cycles of the programme in which the next slot of a lift is looked for: it may be away for some weeks.
 const CYCLES: usize = 10;

@@ -11,7 +11,7 @@ use store::{Added, LifterProgramme, Standing};
 use super::{
     DayWords, ProgrammeError, days_in_words, plan_changes_in_words, read_programme, unknown_lifts,
 };
-use crate::person::{catalogue, lifter};
+use crate::record::person::{catalogue, lifter};
 use crate::{Desk, ServiceError};
 
 /// A programme as a lifter follows it.

@@ -8,7 +8,7 @@ use store::{Standing, Store};
 use super::plan_change::{checked_days, checked_pct};
 use super::{PlanChange, monday_of};
 use crate::forms::{Fields, FormError, Problems};
-use crate::person::lifter;
+use crate::record::person::lifter;
 use crate::{Desk, ServiceError, words};
 
 /// How many weeks ahead sessions can be picked to be moved or dropped, the present one among them.

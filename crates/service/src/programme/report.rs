@@ -14,9 +14,9 @@ use store::Store;
 use super::view::{CheckView, DayView, DoseView, FindingView, JointView, MuscleDose};
 use super::{FileError, read_programme};
 use crate::ServiceError;
-use crate::history::Standing;
 use crate::import::near_lifts;
-use crate::person::Person;
+use crate::record::history::Standing;
+use crate::record::person::Person;
 use crate::words::{self, sentence};
 
 /// Lead sets after which a lift's own record says whether it is a gauge, and its class doesn't.

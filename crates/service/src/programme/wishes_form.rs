@@ -26,8 +26,8 @@ use super::form::{Reader, with_purpose};
 use super::lately::{Present, present};
 use super::{DayWords, Planning, ProgrammeError, WishFile, days_in_words};
 use crate::forms::{Fields, FormError, Problems};
-use crate::person::{Person, catalogue};
-use crate::stops::newest_ratings;
+use crate::joints::stops::newest_ratings;
+use crate::record::person::{Person, catalogue};
 use crate::{Desk, ServiceError, words};
 
 /// How many days back pain that is no complaint is looked for.

@@ -7,9 +7,9 @@
 use domain::{Catalogue, Limits, LoggedSet, SetKind};
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
-use service::grounds::Grounds;
-use service::history::{Model, Point};
 use service::import::{Import, ImportPlan, ImportReport, read_log_whole};
+use service::record::history::{Model, Point};
+use service::record::inputs::Grounds;
 use service::replay::Replay;
 
 /// The tests' table as it was published.

@@ -1,0 +1,4 @@
+//! One lifter: being put on record, and the muscles as they are shown.
+
+pub mod intake;
+pub(crate) mod muscles;

@@ -1,0 +1,3 @@
+//! All lifters: their readings, held until something changes.
+
+pub(crate) mod readings;
