@@ -374,6 +374,8 @@ mod tests {
         assert_eq!(date_with_weekday(day), "Wednesday 4 Mar 2026");
         assert_eq!(short_day(day), "Wed 4 Mar");
         assert_eq!(plates("20 + 1.25"), "20 + 1.25 a side");
+        let words = [1.0, 0.99, 0.5, 0.49, 0.01, 0.0].map(joint_load);
+        assert_eq!(words, ["fully", "plainly", "plainly", "a little", "a little", "hardly at all"]);
         assert_eq!(plates("bar only"), "bar only");
         let today = jiff::civil::date(2026, 11, 25);
         assert_eq!(ago(today, jiff::civil::date(2026, 11, 24)), "yesterday");

@@ -104,6 +104,8 @@ test('pain above the limit stops the lift, pain at the limit does not', () => {
   assert.equal(told(day.pain_limit).stop, null);
   assert.equal(told(day.pain_limit + 1).stop?.rating, day.pain_limit + 1);
   assert.equal(told(day.pain_limit + 1).next, null);
+  // What the desk couldn't take says nothing, here as there.
+  assert.equal(first(day, [message('pain', { joint: 'knee', rating: 9, refused: 'no such joint' })]).stop, null);
 });
 
 test('a refused set is shown with its reason', () => {
