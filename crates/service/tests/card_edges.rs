@@ -7,6 +7,7 @@ use domain::{
     LiftName, Lifter, LifterName, Load, LoggedSet, Note, Reps, Rir, SetKind, SetNumber, Unit, When,
 };
 use jiff::civil::{Date, date};
+use service::session::by_hand::ReadRequest;
 use service::view::{CallWord, CardLift};
 use service::{Desk, Store, demo};
 use store::OnDifference;
@@ -72,6 +73,31 @@ fn fewest(reps: &str) -> Option<u16> {
         return Some(1);
     }
     reps.split(' ').next()?.parse().ok()
+}
+
+/// Nobody is told of ordinary scatter where one repetition was done in the place of nine.
+#[test]
+fn a_collapse_is_no_ordinary_scatter() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(&folder.path().join("squad.bellwether")).unwrap();
+    let today = date(2031, 5, 6);
+    demo::open_demo(&store, demo::SEED, today, "2031-05-06T08:00:00Z".parse().unwrap()).unwrap();
+    let desk = Desk::new(store).with_threads(2);
+    let read = |reps| {
+        let request = ReadRequest {
+            lift: LiftName::new("back squat").unwrap(),
+            load: Load::new(85.0, Unit::Kg).unwrap(),
+            reps: Reps::new(reps).unwrap(),
+            rir: Some(Rir::new(0.0).unwrap()),
+            when: When::new(today, None).unwrap(),
+            kind: SetKind::Work,
+        };
+        let who = LifterName::new("Maren Tidewell").unwrap();
+        desk.read(&who, &request).unwrap().why.unwrap().causes.into_iter().map(|one| one.cause)
+    };
+    assert!(read(1).all(|cause| cause != "ordinary scatter"));
+    assert!(read(1).any(|cause| cause == "something that isn't on record"));
+    assert!(read(9).any(|cause| cause == "ordinary scatter"));
 }
 
 /// On every card of the invented squad over three weeks: a worse result is never followed by a heavier load, what is far

@@ -11,6 +11,8 @@ pub(crate) async fn make_link(gym: &Gym, desk: &Phone) -> String {
     desk.open(&gym.lifter_path()).await;
     desk.tap("Make a link").await;
     desk.sees("Shown only now").await;
+    // The words come before the link that they are about, and a page may be read while it is still coming.
+    desk.until("document.querySelector('.link-text a')").await;
     desk.ask("document.querySelector('.link-text a').href").await
 }
 

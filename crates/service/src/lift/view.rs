@@ -16,6 +16,9 @@ use crate::session::next_lead::{NextLead, call_word};
 use crate::view::{CauseView, ChanceView, Interval, LiftView, PointView, WhyView};
 use crate::words;
 
+/// What is said in the place of ordinary scatter after a set far below what was likely, which scatter doesn't explain.
+const NOT_ON_RECORD: &str = "The last lead set lies too far below what was likely for scatter: the load on the bar, technique, pain, health.";
+
 /// How much of a lift is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Extent {
@@ -81,7 +84,9 @@ pub(crate) fn lift_view(
             .map(|chances| chance_view(&chances, threshold)),
         target: next.as_ref().filter(|_| stop.is_none()).map(NextLead::target_view),
         stop,
-        why: standing.why_flat(record).map(|why| why_view(why, person, &record.lift, today)),
+        why: standing
+            .why_flat(record)
+            .map(|why| why_view(why, person, record, record.points.last(), today)),
     })
 }
 
@@ -96,8 +101,18 @@ pub(crate) fn chance_view(chances: &engine::reading::Chances, threshold: f64) ->
     }
 }
 
-/// Shows the odds of why a lift is flat or falling.
-pub(crate) fn why_view(why: &Why, person: &Person, lift: &Lift, today: Date) -> WhyView {
+/// Shows the odds of why a lift is flat or falling, after its `last` lead set.
+pub(crate) fn why_view(
+    why: &Why,
+    person: &Person,
+    record: &LiftHistory,
+    last: Option<&Point>,
+    today: Date,
+) -> WhyView {
+    let lift = &record.lift;
+    let is_far_below = last.is_some_and(|point| {
+        point.reading.is_some_and(|reading| reading.expected.is_far_below(point.lead.reps))
+    });
     let before = jiff::Span::new().days(TREND_DAYS as i64); // four weeks
     let weeks = (today.saturating_sub(before), today);
     let is_light = Muscle::ALL
@@ -107,6 +122,10 @@ pub(crate) fn why_view(why: &Why, person: &Person, lift: &Lift, today: Date) -> 
         let mut evidence = one.evidence.clone();
         if is_light && one.cause == Cause::UnderDosed {
             evidence.push_str(" Light days or sessions left out by plan fall into these weeks.");
+        }
+        if is_far_below && one.cause == Cause::OrdinaryScatter {
+            let evidence = NOT_ON_RECORD.to_owned();
+            return CauseView { cause: "something that isn't on record", odds: one.odds, evidence };
         }
         CauseView { cause: one.cause.as_str(), odds: one.odds, evidence }
     };

@@ -78,7 +78,7 @@ impl Desk {
             point: shown,
             then: then.unwrap_or_default(),
             why: why_after(&standing, lift, &point)
-                .map(|why| why_view(&why, &person, &lift.lift, request.when.date())),
+                .map(|why| why_view(&why, &person, lift, Some(&point), request.when.date())),
         })
     }
 
