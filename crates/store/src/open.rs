@@ -21,8 +21,6 @@ use crate::{Store, StoreError, checksum, log, private};
 pub(crate) const APPLICATION_ID: i32 = 0x4265_7772;
 
 pub(crate) const SQLITE_HEADER: &[u8; 16] = b"SQLite format 3\0";
-/// So long may another program take to begin a record.
-const BEGINNING: Duration = Duration::from_millis(500);
 const LOCK_STEP: Duration = Duration::from_millis(5);
 
 /// How a store is opened.
@@ -146,7 +144,7 @@ pub(crate) fn checked_version(connection: &Connection, path: &Path) -> Result<i6
     )?;
     match (version, mark) {
         (1.., APPLICATION_ID) => Ok(version),
-        (0, 0) if n_tables == 0 => Ok(version),
+        (0, 0 | APPLICATION_ID) if n_tables == 0 => Ok(version),
         _ => Err(not_a_store(path, "another program's database").into()),
     }
 }
@@ -368,33 +366,45 @@ fn make_folder(path: &Path) -> Result<(), StoreError> {
     Ok(())
 }
 
-/// Makes an empty file that only its owner can read, so that SQLite doesn't make one for everybody; what SQLite puts
-/// beside it gets the same rights. False if a file was there.
+/// Makes the file, which only its owner can read, so that SQLite doesn't make one for everybody; what SQLite puts
+/// beside it gets the same rights. It gets its name with its first page, so that however the program ends no file
+/// without content is left. False if a file was there.
 fn make_file(path: &Path) -> Result<bool, StoreError> {
-    match private::create_new(path) {
-        Ok(_) => {
-            settle_folder(path);
-            Ok(true)
-        }
-        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(false),
-        Err(reason) => Err(sorted_io(path, reason)),
+    if path.exists() {
+        return Ok(false);
     }
+    let begun =
+        beside(path, &format!(".begun-{}-{:?}", std::process::id(), std::thread::current().id()));
+    let made = begin(&begun, path);
+    fs::remove_file(&begun).ok(); // its other name stays
+    made
 }
 
-/// Refuses a file without any content: something has emptied it, since a record that is begun is never left so for
-/// longer than it takes.
+fn begin(begun: &Path, path: &Path) -> Result<bool, StoreError> {
+    let sorted = |reason| sorted_io(path, reason);
+    drop(private::create(begun).map_err(sorted)?);
+    let written = Connection::open(begun).map_err(Trouble::from).and_then(|connection| {
+        connection.pragma_update(None, "journal_mode", "MEMORY")?;
+        connection.pragma_update(None, "application_id", APPLICATION_ID)?;
+        Ok(())
+    });
+    written.map_err(|trouble| trouble.at(path))?;
+    File::options().write(true).open(begun).and_then(|file| file.sync_all()).map_err(sorted)?;
+    match fs::hard_link(begun, path) {
+        Ok(()) => {}
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => return Ok(false),
+        // A file system without second names.
+        Err(_) => fs::rename(begun, path).map_err(sorted)?,
+    }
+    settle_folder(path);
+    Ok(true)
+}
+
+/// Refuses a file without any content: something has emptied it, since a record has its first page with its name.
 fn refuse_empty(path: &Path) -> Result<(), StoreError> {
-    let is_empty = || {
-        fs::metadata(path).is_ok_and(|file| file.is_file() && file.len() == 0)
-            && !beside(path, "-journal").exists()
-    };
-    let mut left = BEGINNING;
-    while is_empty() {
-        if left.is_zero() {
-            return Err(StoreError::Empty { path: path.to_owned() });
-        }
-        std::thread::sleep(LOCK_STEP);
-        left = left.saturating_sub(LOCK_STEP);
+    let is_empty = fs::metadata(path).is_ok_and(|file| file.is_file() && file.len() == 0);
+    if is_empty && !beside(path, "-journal").exists() {
+        return Err(StoreError::Empty { path: path.to_owned() });
     }
     Ok(())
 }
