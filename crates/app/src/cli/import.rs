@@ -66,7 +66,7 @@ pub(crate) fn run(args: &ImportArgs, everywhere: &Everywhere) -> Result<Said, Fa
     let path = everywhere.store_path()?;
     let scratch = Scratch::if_needed(args.dry_run, &path)?;
     let store = match &scratch {
-        Some(scratch) => Store::open(&scratch.0)?, // nothing of worth is in it
+        Some(scratch) => Store::open(&scratch.0)?,
         None => everywhere.open_or_make()?,
     };
     let task = Task { args, store: &store, plan: args.table.plan(), everywhere };

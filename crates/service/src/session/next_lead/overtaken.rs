@@ -34,8 +34,9 @@ impl NextLead<'_> {
         collapse::remaining(&self.today(), lead, &planned)
     }
 
-    /// What remains after a lead set far below, as a phrase; none if nothing was left to do.
-    fn held_in_words(&self, held: &[(Load, Reps)]) -> Option<String> {
+    /// What remains after a lead set far below, as a phrase with `link` before sets that may be done; none if nothing
+    /// was left to do.
+    fn held_in_words(&self, link: &str, held: &[(Load, Reps)]) -> Option<String> {
         if self.sets() <= 1 {
             return None;
         }
@@ -44,7 +45,7 @@ impl NextLead<'_> {
             alike.map(|same| words::sets(same.len(), same[0].1.get(), same[0].0)).collect();
         Some(match sets.as_slice() {
             [] => "leave out the remaining sets".to_owned(),
-            sets => format!("at most {}", words::list(sets)),
+            sets => format!("{link}at most {}", words::list(sets)),
         })
     }
 
@@ -52,16 +53,11 @@ impl NextLead<'_> {
     /// for stands in the reason of a call that has a reading.
     pub(super) fn after_collapse(&self, point: &Point) -> String {
         let held = self.held(point.lead.moved_kg, (point.lead.reps, told_reserve(point)));
-        let held = self.held_in_words(&held).unwrap_or_default();
-        let then = if held.starts_with("at most") {
-            format!("only if nothing is wrong, {held}")
-        } else {
-            held
-        };
+        let then = self.held_in_words("only if nothing is wrong, ", &held);
+        let then = words::sentence(then.as_deref().unwrap_or("no sets of it remain"));
         match point.reading {
-            _ if then.is_empty() => words::sentence(FAR_BELOW),
-            Some(_) => words::sentence(&then),
-            None => format!("{} {}", words::sentence(FAR_BELOW), words::sentence(&then)),
+            Some(_) => then,
+            None => format!("{} {then}", words::sentence(FAR_BELOW)),
         }
     }
 
@@ -81,10 +77,9 @@ impl NextLead<'_> {
     /// [`NextLead::held_in_words`] after the fewest of some repetitions with the target's load and nothing left, and
     /// after the most of them if that is something else.
     pub(super) fn held_words(&self, fewest: u16, most: u16) -> String {
-        let after = |reps| match self.held_in_words(&self.held(self.moved_kg(), (reps, 0.0))) {
-            Some(held) if held.starts_with("at most") => format!("; then {held}"),
-            Some(held) => format!("; {held}"),
-            None => String::new(),
+        let after = |reps| {
+            let held = self.held(self.moved_kg(), (reps, 0.0));
+            self.held_in_words("then ", &held).map_or(String::new(), |held| format!("; {held}"))
         };
         let (low, high) = (after(fewest), after(most));
         if low == high { low } else { format!("{low} (after {fewest})") }
